@@ -1,0 +1,196 @@
+"""The slower looks at the knowledge that `diagnose check` takes: is it whole?
+
+Each check is one small generator; its first line says what has to hold.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from itertools import combinations
+
+import numpy as np
+
+from diagnose.checks import concluded, conditions
+from diagnose.errors import Problem
+from diagnose.look import take_a_look
+from diagnose.model import Model, model_of
+from diagnose.records import Knowledge
+from diagnose.sheets import Sheet
+
+Found = Iterator[tuple[str, str, tuple[str | int, ...], str]]
+"""Kind of record, its id, the path of the part inside it, what is wrong."""
+
+APART = 0.25
+"""Two causes are told apart by a finding whose values they make this differently
+likely (total variation distance)."""
+
+PHRASES = 4
+"""So many ways of saying it has every sign and check."""
+
+
+def examine(knowledge: Knowledge) -> list[Problem]:
+    """Every fault that `load_knowledge` does not look for; none in good knowledge."""
+    model = model_of(knowledge)
+    return sorted(
+        Problem(knowledge.place(kind, id, *path), id, name, says)
+        for name, check in CHECKS.items()
+        for kind, id, path, says in check(model)
+    )
+
+
+def _examples(model: Model) -> Found:
+    """Each rule fires on its example, and not on its counter-example."""
+    for rule in model.knowledge.rules.values():
+        for part, wanted in (("fires_on", True), ("silent_on", False)):
+            example = getattr(rule, part)
+            if (rule.id in _fired(model, example)) is not wanted:
+                says = (
+                    "the rule does not fire on this."
+                    if wanted
+                    else ("the rule must not fire on this, but it does.")
+                )
+                yield "rules", rule.id, (part,), says
+
+
+def _fired(model: Model, example: dict[str, str]) -> set[str]:
+    """The rules (not their 'otherwise') that fire on an example's answers."""
+    sheet = Sheet()
+    for id, value in example.items():
+        sheet.group(model.knowledge.findings[id])[id] = value
+    fired = take_a_look(model, sheet).table.fired
+    return {id.split("#")[0] for id in fired if not id.endswith("#otherwise")}
+
+
+def _reached(model: Model) -> Found:
+    """Each record leads somewhere and is led to: nothing stands by itself."""
+    knowledge = model.knowledge
+    made = {link.target for link in model.rules.links.values()}
+    asked_by_rules = {
+        condition.finding or condition.reading
+        for rule in knowledge.rules.values()
+        for _, _, condition in conditions(rule)
+    }
+    for cause in knowledge.causes.values():
+        if not cause.makes and not cause.shows:
+            yield (
+                "causes",
+                cause.id,
+                (),
+                "the cause makes nothing and shows in nothing.",
+            )
+    for state in knowledge.states.values():
+        if state.id not in made:
+            yield "states", state.id, (), "no cause brings this state about."
+        if not state.makes and not state.shows:
+            yield "states", state.id, (), "the state shows in nothing."
+    for finding in knowledge.findings.values():
+        if finding.id not in made and finding.id not in asked_by_rules:
+            says = "no cause or state shows so, and no rule asks for it."
+            yield "findings", finding.id, (), says
+    used = {tool for finding in knowledge.findings.values() for tool in finding.needs}
+    used |= {
+        tool
+        for cause in knowledge.causes.values()
+        for check in cause.settled_by
+        for tool in check.needs
+    }
+    for tool in knowledge.tools:
+        if tool not in used:
+            yield "tools", tool, (), "nothing needs this tool."
+    for caution in knowledge.cautions:
+        if not any(caution in cautions for cautions in _cautions(knowledge)):
+            yield "cautions", caution, (), "nothing shows this caution."
+
+
+def _cautions(knowledge: Knowledge) -> Iterator[list[str]]:
+    for fix in knowledge.fixes.values():
+        yield fix.cautions
+    for finding in knowledge.findings.values():
+        yield finding.cautions
+    for cause in knowledge.causes.values():
+        for check in cause.settled_by:
+            yield check.cautions
+    for rule in knowledge.rules.values():
+        yield rule.then.cautions
+
+
+def _cured(model: Model) -> Found:
+    """Each cause has a fix for each moment, by itself or by a state that it makes."""
+    knowledge = model.knowledge
+    for cause in knowledge.causes.values():
+        ends = _leads_to(knowledge, cause.id)
+        for moment in knowledge.moments.values():
+            if not any(
+                cure.target() in ends
+                for fix in knowledge.fixes.values()
+                if fix.moment == moment.id
+                for cure in fix.cures
+            ):
+                says = f"no fix for the moment {moment.id!r}."
+                yield "causes", cause.id, (), says
+
+
+def _leads_to(knowledge: Knowledge, cause: str) -> set[str]:
+    """A cause and all the states that it can bring about."""
+    ends = {cause}
+    todo = [makes.state for makes in knowledge.causes[cause].makes]
+    while todo:
+        state = todo.pop()
+        if state not in ends:
+            ends.add(state)
+            todo += [makes.state for makes in knowledge.states[state].makes]
+    return ends
+
+
+def _told_apart(model: Model) -> Found:
+    """Some question tells each cause from each other, or the pair is listed."""
+    knowledge = model.knowledge
+    listed = {frozenset(pair.causes): pair for pair in knowledge.not_apart.values()}
+    for one, other in combinations(knowledge.causes, 2):
+        apart = told_apart_by(model, one, other)
+        pair = listed.get(frozenset((one, other)))
+        if not apart and pair is None:
+            says = f"no question tells it from {other!r}."
+            yield "causes", one, (), says
+        if apart and pair is not None:
+            says = f"the pair is told apart by {apart!r} after all."
+            yield "not_apart", pair.id, (), says
+
+
+def told_apart_by(model: Model, one: str, other: str) -> str | None:
+    """The finding that tells two causes apart best; None where none does enough."""
+    findings = list(model.network.outcomes)
+    sizes = [len(model.network.values(finding)) for finding in findings]
+    starts = np.cumsum([0, *sizes[:-1]])
+    apart = np.abs(model.all_alone[one] - model.all_alone[other])
+    distance = np.add.reduceat(apart, starts) / 2
+    best = int(distance.argmax())
+    return findings[best] if distance[best] >= APART else None
+
+
+def _worded(model: Model) -> Found:
+    """Each record says what it has to: look-alikes, phrases, a check for a rule."""
+    knowledge = model.knowledge
+    for kind in ("causes", "states"):
+        for record in getattr(knowledge, kind).values():
+            if not record.looks_like:
+                yield kind, record.id, (), "no look-alike is named."
+    derived = concluded(knowledge)
+    for finding in knowledge.findings.values():
+        if finding.role in ("sign", "check") and len(finding.phrases) < PHRASES:
+            says = f"{len(finding.phrases)} phrases; write {PHRASES} or more."
+            yield "findings", finding.id, ("phrases",), says
+        if finding.kind == "reading" and not any(
+            finding.id == knowledge.findings[id].measured_by for id in derived
+        ):
+            says = "no rule draws a conclusion from this reading."
+            yield "findings", finding.id, (), says
+
+
+CHECKS: dict[str, Callable[[Model], Found]] = {
+    "example": _examples,
+    "reach": _reached,
+    "cure": _cured,
+    "apart": _told_apart,
+    "wording": _worded,
+}

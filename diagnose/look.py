@@ -1,0 +1,178 @@
+"""From the answers to what they mean: facts, chaining, explanations. No I/O."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from diagnose.cures import cure_chances
+from diagnose.explanations import Explanations, Weighed, states_to_split
+from diagnose.model import Model
+from diagnose.network import NOT_COVERED
+from diagnose.readings import Reading, read
+from diagnose.records import Conclude, Condition, Rule
+from diagnose.rules import ANSWER, Table, finding_fact, reading_fact
+from diagnose.sheets import DONT_KNOW, SOMEWHAT, Sheet
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What is known of a finding: how far it speaks for each value, and from where."""
+
+    finding: str
+    value: str
+    degree: float
+    by: str
+    """'answer', or the id of the rule that concluded it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """The answers, what the rules made of them, and how likely each cause is."""
+
+    model: Model
+    sheet: Sheet
+    readings: Mapping[str, Reading]
+    table: Table
+    known: Mapping[str, Known]
+    weighed: Weighed
+    chances: Mapping[str, float]
+    close: Weighed
+    """The likeliest sets of causes again, with every state that they bring about."""
+
+    @property
+    def leader(self) -> str:
+        """The likeliest cause; the first by id of equals."""
+        return min(self.chances, key=lambda cause: (-self.chances[cause], cause))
+
+
+def take_a_look(model: Model, sheet: Sheet) -> Look:
+    """Everything that follows from a sheet. The order of its answers does not count."""
+    knowledge = model.knowledge
+    answers = {
+        finding: value
+        for finding, value in {**sheet.set_up, **sheet.answers}.items()
+        if value != DONT_KNOW
+    }
+    readings = {
+        finding: read(text, knowledge.findings[finding])
+        for finding, text in sheet.readings.items()
+        if text != DONT_KNOW
+    }
+    tested = {
+        (reading, test): value.chance(condition)
+        for reading, value in readings.items()
+        for test, condition in model.tests.get(reading, {}).items()
+    }
+    facts = [finding_fact(finding, value) for finding, value in answers.items()]
+    facts += [
+        reading_fact(reading, test, chance >= 0.5)
+        for (reading, test), chance in tested.items()
+    ]
+    table = model.rules.chain(facts)
+    known = {
+        finding: _answered(model, finding, value) for finding, value in answers.items()
+    }
+    for one in _conclusions(model, table, answers, tested):
+        if one.finding not in answers:
+            known.setdefault(one.finding, one)
+    evidence = {
+        finding: _vector(model, one)
+        for finding, one in known.items()
+        if finding in model.network.outcomes
+    }
+    causes = frozenset(table.candidates) - frozenset(table.ruled_out)
+    causes |= {NOT_COVERED}
+    factors = _factors(model, table)
+    failed = [
+        knowledge.fixes[fix] for fix, worked in sheet.tried.items() if worked == "no"
+    ]
+    wanted = {cure.state for fix in failed for cure in fix.cures if cure.state}
+    split, summed = states_to_split(model.network, causes, evidence, wanted)
+
+    def weigh(rows: Explanations, summed: Collection[str] = ()) -> Weighed:
+        extra = {fix.id: 1 - cure_chances(model, rows, fix) for fix in failed}
+        return rows.weigh(evidence, factors, extra, summed)
+
+    weighed = weigh(Explanations(model.network, causes, states=split), summed)
+    close = weigh(Explanations(model.network, causes, sets=weighed.heaviest()))
+    chances = weighed.causes()
+    return Look(model, sheet, readings, table, known, weighed, chances, close)
+
+
+def _answered(model: Model, finding: str, value: str) -> Known:
+    if value == SOMEWHAT:
+        return Known(finding, "yes", model.knowledge.scales.somewhat, ANSWER)
+    return Known(finding, value, 1.0, ANSWER)
+
+
+def _conclusions(
+    model: Model,
+    table: Table,
+    answers: Mapping[str, str],
+    tested: Mapping[tuple[str, str], float],
+) -> list[Known]:
+    """What rules concluded, the surest first; each as sure as what it rests on."""
+    sure = dict.fromkeys(answers.items(), 1.0)
+    found: dict[tuple[str, str, str], float] = {
+        (rule, finding, one.value): 0.0
+        for finding, values in table.concluded.items()
+        for one in values
+        for rule in one.by
+    }
+    changed = True
+    while changed:  # a conclusion may rest on other conclusions
+        changed = False
+        for rule, finding, value in found:
+            record = model.knowledge.rules[rule]
+            concluded = Conclude(finding=finding, value=value)
+            degree = _degree(record, concluded, sure, tested)
+            if degree > found[rule, finding, value]:
+                found[rule, finding, value] = degree
+                sure[finding, value] = max(degree, sure.get((finding, value), 0.0))
+                changed = True
+    known = [
+        Known(finding, value, degree, rule)
+        for (rule, finding, value), degree in found.items()
+    ]
+    return sorted(known, key=lambda one: (-one.degree, one.by, one.value))
+
+
+def _degree(
+    rule: Rule,
+    concluded: Conclude,
+    sure: Mapping[tuple[str, str], float],
+    tested: Mapping[tuple[str, str], float],
+) -> float:
+    """How sure a rule's conclusion is: as sure as the least sure condition of it."""
+
+    def met(condition: Condition) -> float:
+        if condition.reading is not None:
+            return tested.get((condition.reading, condition.test()), 0.0)
+        if condition.finding is not None:
+            found = condition.finding
+            return max(sure.get((found, value), 0.0) for value in condition.wanted())
+        return 1.0
+
+    if rule.otherwise is not None and concluded in rule.otherwise.conclude:
+        return 1 - met(rule.when.all[0])
+    any_of = max(map(met, rule.when.any), default=1.0)
+    return min([any_of, *map(met, rule.when.all)])
+
+
+def _vector(model: Model, known: Known) -> list[float]:
+    """How far it speaks for each value, in the order of the network's values."""
+    values = model.network.values(known.finding)
+    rest = (1 - known.degree) / (len(values) - 1)
+    return [known.degree if value == known.value else rest for value in values]
+
+
+def _factors(model: Model, table: Table) -> dict[str, float]:
+    """What the rules that fired multiply the odds of causes by."""
+    weights = model.knowledge.scales.weights
+    return {
+        cause: float(np.prod([weights[word] for _, word in made]))
+        for cause, made in table.weighed.items()
+    }

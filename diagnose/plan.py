@@ -1,0 +1,107 @@
+"""The plan: fixes in three parts, each in the order of chance of cure a minute.
+
+For one action at a time, trying in the order of chance ÷ cost is what costs least
+on average until the fault is mended (Heckerman, Breese and Rommelse,
+"Decision-theoretic troubleshooting", Communications of the ACM 38(3), 1995, where
+one thing is wrong and each fix either mends it or does not).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from diagnose.cures import help_chances
+from diagnose.look import Look
+from diagnose.records import Fix
+
+LEAST_CHANCE = 0.05
+"""A fix that is less likely than this to help is left out of the plan."""
+
+SHORTEST = 0.5
+"""Minutes; nothing takes less."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedFix:
+    """A fix with the chance that it helps, and the causes it is for."""
+
+    fix: Fix
+    chance: float
+    causes: tuple[str, ...]
+    tried: bool
+
+    @property
+    def worth(self) -> float:
+        """Chance of helping a minute."""
+        return self.chance / max(self.fix.minutes, SHORTEST)
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The fixes by moment (in the order of the knowledge), and the cautions."""
+
+    parts: dict[str, tuple[PlannedFix, ...]]
+    cautions: tuple[str, ...]
+
+    def first(self) -> PlannedFix | None:
+        """The first fix of the first part that has one."""
+        return next((part[0] for part in self.parts.values() if part), None)
+
+
+def make_plan(look: Look) -> Plan:
+    """The plan for what is known so far."""
+    knowledge = look.model.knowledge
+    rows = look.close.rows
+    planned: dict[str, list[PlannedFix]] = {moment: [] for moment in knowledge.moments}
+    for fix in knowledge.fixes.values():
+        if look.sheet.tried.get(fix.id) == "no":
+            continue
+        if fix.at and look.sheet.stage and look.sheet.stage not in fix.at:
+            continue
+        targets = {cure.target() for cure in fix.cures}
+        if not targets & {*rows.causes, *rows.states}:
+            continue
+        chance = float(look.close.weight @ help_chances(look.model, rows, fix))
+        if chance >= LEAST_CHANCE:
+            tried = fix.id in look.sheet.tried
+            causes = _causes(look, fix)
+            planned[fix.moment].append(PlannedFix(fix, chance, causes, tried))
+    parts = {
+        moment: tuple(sorted(fixes, key=lambda one: (-one.worth, one.fix.id)))
+        for moment, fixes in planned.items()
+    }
+    cautions = dict.fromkeys(
+        caution
+        for part in parts.values()
+        for one in part
+        for caution in one.fix.cautions
+    )
+    cautions |= dict.fromkeys(look.table.cautions)
+    return Plan(parts, tuple(cautions))
+
+
+def _causes(look: Look, fix: Fix) -> tuple[str, ...]:
+    """The causes on the table that the fix is for, likeliest first."""
+    rows = look.close.rows
+    causes = {cure.cause for cure in fix.cures if cure.cause in rows.causes}
+    states = {cure.state for cure in fix.cures if cure.state in rows.states}
+    for state in states:
+        causes |= makers(look, state or "")
+    found = sorted(
+        (cause for cause in causes if cause), key=lambda c: (-look.chances[c], c)
+    )
+    return tuple(found)
+
+
+def makers(look: Look, state: str) -> set[str]:
+    """The causes on the table that can bring a state about, by whatever way."""
+    network = look.model.network
+    found: set[str] = set()
+    todo = [state]
+    while todo:
+        for maker, _ in network.states[todo.pop()]:
+            if maker in network.states:
+                todo.append(maker)
+            elif maker in look.chances:
+                found.add(maker)
+    return found

@@ -1,0 +1,247 @@
+"""The next question: what its answer is expected to tell, a minute of asking."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from diagnose.explanations import information
+from diagnose.look import Look
+from diagnose.network import NOT_COVERED
+from diagnose.records import Finding, Tool
+from diagnose.sheets import DONT_KNOW, SOMEWHAT
+
+LIKELY_ENOUGH = 0.02
+"""An answer less likely than this is not reckoned with when deciding to stop."""
+
+IN_DOUBT = 0.3
+"""A second cause between this and `enough_chance` is worth asking on for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question to the person.
+
+    kind 'finding' asks for an answer, 'reading' for a number with its unit, 'tool'
+    whether something is to hand. `takes` maps each answer to what it means.
+    """
+
+    id: str
+    kind: Literal["finding", "reading", "tool"]
+    text: str
+    how: str
+    not_this: str
+    takes: Mapping[str, str]
+    minutes: float
+    unit: str = ""
+    needs: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    information: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """The next question, or the reason why there is none."""
+
+    question: Question | None
+    because: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Worth:
+    finding: Finding
+    asked: Finding
+    bits: float
+    a_minute: float
+    share: np.ndarray
+    missing_tools: tuple[str, ...]
+
+
+def next_question(look: Look) -> Next:
+    """The question most worth asking now; none where nothing is worth asking."""
+    scales = look.model.knowledge.scales
+    if not look.known:
+        return Next(None, "Nothing has been said yet of what went wrong.")
+    used, worths = _worths(look)
+    worths = [worth for worth in worths if worth.bits >= scales.least_information]
+    if settled := _settled(look, used, worths):
+        names = " and ".join(f"“{look.model.cause_name(one)}”" for one in settled)
+        return Next(None, f"No likely answer could put another cause before {names}.")
+    if not worths:
+        return Next(None, "Nothing that could still be asked tells the causes apart.")
+    best = min(worths, key=lambda worth: (-worth.a_minute, worth.finding.id))
+    if best.a_minute < scales.least_worth:
+        return Next(None, "No question left is worth the minutes it takes.")
+    if best.missing_tools:
+        tool = look.model.knowledge.tools[best.missing_tools[0]]
+        return Next(_tool_question(tool, best), "")
+    return Next(_question(best.asked, best.bits), "")
+
+
+def question_for(look: Look, finding_id: str) -> Question:
+    """A finding as a question, whether or not it is the one most worth asking.
+
+    One that is known from a reading is asked as that, unless it was answered itself.
+    """
+    finding = look.model.knowledge.findings[finding_id]
+    if finding_id in look.sheet.given():
+        return _question(finding)
+    return _question(look.model.asked_as(finding))
+
+
+def _askable(look: Look) -> list[tuple[Finding, Finding]]:
+    """Findings that bear on the causes on the table, and what is asked for each."""
+    knowledge, network = look.model.knowledge, look.model.network
+    sheet = look.sheet
+    answered = {*sheet.set_up, *sheet.answers, *sheet.readings}
+    nodes = {*look.close.rows.causes, *look.close.rows.states} - {NOT_COVERED}
+    moved = {
+        finding
+        for (finding, _), effect in look.model.effects.items()
+        if nodes & effect.keys()
+    }
+    found = []
+    for id, outcomes in network.outcomes.items():
+        finding = knowledge.findings[id]
+        asked = look.model.asked_as(finding)
+        if id in answered or asked.id in answered or id in look.table.concluded:
+            continue
+        if id not in moved and not any(
+            maker in nodes for outcome in outcomes for maker, _ in outcome.makers
+        ):
+            continue
+        if any(sheet.to_hand.get(tool) == "no" for tool in asked.needs):
+            continue
+        found.append((finding, asked))
+    return found
+
+
+def _worths(look: Look) -> tuple[list[int], list[_Worth]]:
+    """What each askable question is worth, and the sets of causes it is about."""
+    pairs = _askable(look)
+    scales, tools = look.model.knowledge.scales, look.model.knowledge.tools
+    if not pairs:
+        return [], []
+    used, shares = look.close.split([finding.id for finding, _ in pairs])
+    members = look.close.rows.members[used]
+    found = []
+    for (finding, asked), share in zip(pairs, shares, strict=True):
+        share = _with_effects(look, finding, share, members)
+        bits = information(share)
+        missing = tuple(
+            tool
+            for tool in asked.needs
+            if tools[tool].asked == "yes" and tool not in look.sheet.to_hand
+        )
+        minutes = max(asked.minutes, scales.least_minutes)
+        chance = scales.tool_to_hand if missing else 1.0
+        found.append(
+            _Worth(finding, asked, bits, bits * chance / minutes, share, missing)
+        )
+    return used, found
+
+
+def _with_effects(
+    look: Look, finding: Finding, share: np.ndarray, members: np.ndarray
+) -> np.ndarray:
+    """Let the rules on that finding alone count: what they exclude, what they weigh."""
+    causes = look.close.rows.causes
+    for column, value in enumerate(look.model.network.values(finding.id)):
+        effect = look.model.effects.get((finding.id, value), {})
+        for cause, factor in effect.items():
+            if cause in causes:
+                there = members[:, causes.index(cause)]
+                share[there, column] *= factor
+    total = share.sum()
+    return share / total if total else share
+
+
+def _settled(look: Look, used: list[int], worths: list[_Worth]) -> list[str]:
+    """The causes that are sure, if they stay in front whatever is answered next.
+
+    None are while a finding is not explained, nor while a further cause may well be
+    there beside them.
+    """
+    enough = look.model.knowledge.scales.enough_chance
+    causes = look.close.rows.causes
+    chances = np.array([look.chances[cause] for cause in causes])
+    sure = chances >= enough
+    settled = [cause for cause in causes if look.chances[cause] >= enough]
+    if not settled or NOT_COVERED in settled:
+        return []
+    if chances[~sure].max(initial=0) > IN_DOUBT or unexplained(look):
+        return []
+    members = look.close.rows.members[used].astype(float)
+    for worth in worths:
+        for column in worth.share.T:
+            if column.sum() >= LIKELY_ENOUGH:
+                chances = column @ members
+                if chances[sure].min() < chances[~sure].max(initial=0):
+                    return []
+    return settled
+
+
+def unexplained(look: Look) -> list[str]:
+    """Findings that are there and that no cause on the table accounts for.
+
+    A finding counts as accounted for where, over all explanations, the chance that
+    a cause other than 'not covered' brought it about is one half or more.
+    """
+    rows, network = look.close.rows, look.model.network
+    found = []
+    for id, known in sorted(look.known.items()):
+        role = look.model.knowledge.findings[id].role
+        if role in ("set-up", "habit") or network.is_usual(id, known.value):
+            continue
+        share = rows.explained(id, known.value, leave_out=NOT_COVERED)
+        if float(look.close.weight @ share) < 0.5:
+            found.append(id)
+    return found
+
+
+def _question(asked: Finding, bits: float = 0.0) -> Question:
+    return Question(
+        id=asked.id,
+        kind="reading" if asked.kind == "reading" else "finding",
+        text=asked.question,
+        how=asked.how,
+        not_this=asked.not_this,
+        takes=answers_of(asked),
+        minutes=asked.minutes,
+        unit=asked.unit or "",
+        needs=tuple(asked.needs),
+        cautions=tuple(asked.cautions),
+        information=bits,
+    )
+
+
+def answers_of(finding: Finding) -> dict[str, str]:
+    """Each answer that a finding takes, and what it means."""
+    if finding.kind == "reading":
+        takes = {}
+    elif finding.kind == "yes-no":
+        takes = {
+            "yes": finding.sentence("yes"),
+            "no": finding.sentence("no"),
+            SOMEWHAT: "A little, or I think so.",
+        }
+    else:
+        takes = {choice.id: choice.name for choice in finding.choices}
+    return {**takes, DONT_KNOW: "I don't know, or can't look."}
+
+
+def _tool_question(tool: Tool, worth: _Worth) -> Question:
+    instead = f" If not, use {tool.instead}." if tool.instead else ""
+    return Question(
+        id=tool.id,
+        kind="tool",
+        text=f"Do you have {tool.name} to hand?",
+        how=f"It is needed to look at this: {worth.asked.name}.{instead}",
+        not_this="",
+        takes={"yes": "It is here.", "no": "It is not here; don't ask for it."},
+        minutes=0.0,
+        information=worth.bits,
+    )

@@ -1,0 +1,419 @@
+"""What a person sees of results: text for a terminal, 80 columns, no colour needed."""
+
+from __future__ import annotations
+
+import codecs
+import sys
+import unicodedata
+from collections.abc import Mapping, Sequence
+
+from rich.console import Console
+from rich.text import Text
+
+from diagnose.consultation import Consultation
+from diagnose.plan import Plan, PlannedFix
+from diagnose.questions import Question
+from diagnose.ranking import RankedCause, Ranking, RuledOut
+from diagnose.records import Caution, Knowledge
+from diagnose.words import Understood
+
+WIDTH = 80
+"""No line is wider, however wide the terminal is."""
+
+LEAST = 0.01
+"""A cause less likely than this is not listed."""
+
+LISTED = 8
+"""So many causes are listed at all."""
+
+FULL = 3
+"""So many causes are shown with their reasons; the others get a line."""
+
+WORTH_REASONS = 0.1
+"""A cause less likely than this gets no more than a line, unless it leads."""
+
+TRAILS = 3
+"""So many answers are led back to a cause in sentences; the others are named."""
+
+FIXES = 3
+"""So many fixes are spelled out in each part of the plan; the others are named."""
+
+WORTH_NAMING = 0.1
+"""A fix less likely to help than this is only shown where it is the first."""
+
+QUOTED = 60
+"""So many characters of the person's own words are repeated."""
+
+PLAIN = {
+    **dict.fromkeys("“”„″", '"'),
+    **dict.fromkeys("‘’′", "'"),
+    **dict.fromkeys("–—−", "-"),
+    "…": "...",
+    "→": "->",
+    "×": "x",
+    "±": "+/-",
+    "°": "deg ",
+    "µ": "u",
+    "μ": "u",
+    "≤": "<=",
+    "≥": ">=",
+    "½": "1/2",
+    "¼": "1/4",
+    "¾": "3/4",
+    "·": ".",
+}
+"""What is written for a sign that a terminal does not have."""
+
+
+def _in_plain_signs(error: UnicodeError) -> tuple[str, int]:
+    """Write what can't be encoded in signs that every terminal has."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    written = ""
+    for sign in error.object[error.start : error.end]:
+        near = unicodedata.normalize("NFKD", sign).encode("ascii", "ignore").decode()
+        written += PLAIN.get(sign) or near or "?"
+    return written, error.end
+
+
+codecs.register_error("plain-signs", _in_plain_signs)
+
+
+def new_console(width: int | None = None) -> Console:
+    """A console for plain reading: no colour of its own, no highlighting.
+
+    Standard output is told to write what its encoding lacks in plain signs.
+    """
+    tell = getattr(sys.stdout, "reconfigure", None)
+    if tell is not None:
+        tell(errors="plain-signs")
+    console = Console(highlight=False, markup=False, emoji=False, width=width)
+    if width is None and console.width > WIDTH:
+        console.width = WIDTH
+    return console
+
+
+def printable(text: str) -> str:
+    """The text without signs that steer a terminal or can't be seen."""
+    return "".join(sign if sign.isprintable() else " " for sign in text)
+
+
+def _writable(console: Console, text: str) -> str:
+    """The text in signs that the console has, so that it is wrapped as it is seen."""
+    known = console.encoding
+    return printable(text).encode(known, "plain-signs").decode(known)
+
+
+def shortened(text: str, most: int = QUOTED) -> str:
+    """The start of a text that is too long to repeat."""
+    text = " ".join(printable(text).split())
+    return text if len(text) <= most else f"{text[: most - 1].rstrip()}…"
+
+
+def line(console: Console, text: str = "", indent: int = 0, style: str = "") -> None:
+    """Print a text, wrapped and indented as a block."""
+    width = max(console.width - indent, 20)
+    for part in Text(_writable(console, text)).wrap(console, width) or [Text()]:
+        console.print(Text(" " * indent + part.plain.rstrip(), style=style))
+
+
+def bullet(console: Console, mark: str, text: str, indent: int = 0) -> None:
+    """Print a text behind a mark, later lines under the first."""
+    mark, body = _writable(console, mark), Text(_writable(console, text))
+    width = max(console.width - indent - len(mark) - 1, 20)
+    for number, part in enumerate(body.wrap(console, width)):
+        lead = mark if number == 0 else " " * len(mark)
+        console.print(Text(f"{' ' * indent}{lead} {part.plain.rstrip()}"))
+
+
+def heading(console: Console, text: str) -> None:
+    """Print a heading, underlined so that it is one without any style."""
+    console.print()
+    console.print(Text(text, style="bold"))
+    console.print(Text("-" * min(len(text), console.width)))
+
+
+def percent(chance: float) -> str:
+    """A chance for reading: whole per cent, never a false 0 or 100."""
+    if chance < 0.01:
+        return "<1 %"
+    if chance > 0.99:
+        return ">99 %"
+    return f"{chance * 100:.0f} %"
+
+
+def bar(chance: float, width: int = 10) -> str:
+    """A chance as a bar of signs that every terminal and printer has."""
+    full = round(chance * width)
+    return "#" * full + "." * (width - full)
+
+
+def time_it_takes(minutes: float) -> str:
+    """Minutes in words."""
+    if minutes < 1:
+        return "a glance"
+    if minutes >= 120:
+        return f"about {minutes / 60:.0f} hours"
+    return f"about {minutes:.0f} min"
+
+
+# while it asks
+
+
+def show_standing(
+    console: Console, chances: Sequence[tuple[str, str, float]], most: int = 3
+) -> None:
+    """The leading causes with their chances, a line each."""
+    shown = [one for one in chances if one[2] >= LEAST][:most]
+    for number, (_, name, chance) in enumerate(shown):
+        lead = "So far:" if number == 0 else ""
+        bullet(console, f"{lead:<8}{percent(chance):>6} {bar(chance)}", name)
+
+
+def show_where(console: Console, consultation: Consultation) -> None:
+    """Where things stand, on half a screen."""
+    ranking = consultation.ranking()
+    if not consultation.look.known:
+        line(console, "Nothing has been said yet of what went wrong.")
+        return
+    show_standing(console, consultation.chances(), most=5)
+    leader = ranking.causes[0]
+    for label, voices in (
+        ("For the first:", leader.speaks_for),
+        ("Against it:", leader.speaks_against),
+    ):
+        if voices:
+            says = " ".join(voice.says for voice in voices[:3])
+            more = f" … and {len(voices) - 3} more." if len(voices) > 3 else ""
+            bullet(console, label, says + more)
+    if ranking.unexplained:
+        says = " ".join(one.says for one in ranking.unexplained[:3])
+        bullet(console, "Unexplained:", says)
+    for says in ranking.contradictions:
+        bullet(console, "At odds:", says)
+    first = consultation.plan().first()
+    if first is not None:
+        bullet(console, "To do now:", f"{first.fix.name} {_odds(first)}")
+
+
+def show_understood(
+    console: Console, knowledge: Knowledge, understood: Understood
+) -> None:
+    """What was understood of free text, with the words that it was taken from."""
+    if understood.heard:
+        line(console, "Understood:")
+    for heard in understood.heard:
+        finding = knowledge.findings[heard.finding]
+        says = finding.sentence(heard.value)
+        if heard.value == "somewhat":
+            says = f"Somewhat: {finding.sentence('yes')}"
+        bullet(console, "*", f"{says} (from “{shortened(heard.words)}”)", 2)
+    if understood.left:
+        left = ", ".join(f"“{shortened(words)}”" for words in understood.left[:5])
+        line(console, f"Nothing was made of: {left}")
+
+
+def show_question(console: Console, question: Question, title: str) -> None:
+    """One question, and how to look."""
+    console.print()
+    takes = "" if question.kind == "tool" else f"  ({time_it_takes(question.minutes)})"
+    line(console, title + takes, style="bold")
+    line(console, question.text, 2, style="bold")
+    if question.how:
+        bullet(console, "How:", question.how, 2)
+    if question.not_this:
+        bullet(console, "Not this:", question.not_this, 2)
+
+
+def show_caution(console: Console, caution: Caution) -> None:
+    """A danger, what to do about it, and whose word is final."""
+    name = caution.name[:1].upper() + caution.name[1:]
+    text = f"{name}. {caution.danger} {caution.do} {caution.ask}"
+    bullet(console, "!", text, 2)
+
+
+# the result
+
+
+def show_result(
+    console: Console, consultation: Consultation, *, brief: bool = False
+) -> None:
+    """The whole result: ranking, reasons, plan, cautions.
+
+    Args:
+        console: where it goes.
+        consultation: whose result it is.
+        brief: only name the fixes that are less worth trying; `show_short` follows.
+    """
+    if not brief:
+        show_tells(console, consultation.ranking())
+    show_ranking(console, consultation.ranking())
+    show_plan(console, consultation.knowledge, consultation.plan(), brief=brief)
+
+
+def show_tells(console: Console, ranking: Ranking) -> None:
+    """What a rule says has to be known at once."""
+    for tell in ranking.tells:
+        bullet(console, "Important:", tell)
+
+
+def show_ranking(console: Console, ranking: Ranking) -> None:
+    """The ranked causes with their reasons, and what is left open."""
+    heading(console, "What is most likely wrong")
+    likely = [cause for cause in ranking.causes if cause.probability >= LEAST]
+    spelled = [
+        cause
+        for number, cause in enumerate(likely[:FULL])
+        if number == 0 or cause.probability >= WORTH_REASONS
+    ]
+    for number, cause in enumerate(spelled, 1):
+        _show_cause(console, number, cause)
+    rest = likely[len(spelled) : LISTED]
+    if rest:
+        console.print()
+        line(console, "Less likely:")
+        for cause in rest:
+            bullet(console, f"{percent(cause.probability):>6}", cause.name, 2)
+    if sum(cause.probability for cause in ranking.causes) > 1.01:
+        console.print()
+        _show_together(console, ranking)
+    if ranking.contradictions:
+        heading(console, "Answers that do not go together")
+        for says in ranking.contradictions:
+            bullet(console, "*", says, 2)
+    if ranking.unexplained:
+        heading(console, "Still unexplained")
+        for one in ranking.unexplained:
+            bullet(console, "*", one.says, 2)
+        line(console, "The likeliest causes do not account for it; a second may.", 2)
+    if ranking.ruled_out:
+        heading(console, "Ruled out")
+        for because, names in _by_reason(ranking.ruled_out).items():
+            bullet(console, "*", f"{'; '.join(names)}. {because}", 2)
+
+
+def _show_together(console: Console, ranking: Ranking) -> None:
+    """Why the chances add up to more than all: two causes may be there at once."""
+    line(console, "Two causes can be there at once, so the chances overlap.")
+    names = {cause.cause: cause.name for cause in ranking.causes}
+    for causes, chance in ranking.together:
+        if chance >= WORTH_REASONS:
+            both = " and ".join(names[cause] for cause in causes)
+            bullet(console, f"{percent(chance):>6}", f"both {both}", 2)
+
+
+def _by_reason(ruled_out: Sequence[RuledOut]) -> Mapping[str, list[str]]:
+    """What was ruled out, by the reason."""
+    found: dict[str, list[str]] = {}
+    for out in ruled_out:
+        found.setdefault(out.because, []).append(out.name)
+    return found
+
+
+def _show_cause(console: Console, number: int, cause: RankedCause) -> None:
+    console.print()
+    chance = f"{percent(cause.probability)} {bar(cause.probability)}"
+    bullet(console, f"{number}.", f"{cause.name}   {chance}")
+    line(console, cause.what, 3)
+    if cause.trails or cause.weighed:
+        line(console, "For it:", 3)
+    _show_trails(console, cause)
+    for says in cause.weighed:
+        bullet(console, "+", says, 3)
+    if cause.objections:
+        line(console, "Against it:", 3)
+    for says in cause.objections[:TRAILS]:
+        bullet(console, "-", says, 3)
+    if cause.settled_by:
+        bullet(console, "To settle it:", cause.settled_by[0], 3)
+
+
+def _show_trails(console: Console, cause: RankedCause) -> None:
+    """From each answer to the cause; a way that was told before is not told again."""
+    told: set[str] = set()
+    pairs = list(zip(cause.speaks_for, cause.trails, strict=True))
+    for voice, (says, *steps) in pairs[:TRAILS]:
+        bullet(console, "+", says, 3)
+        for link, step in zip(voice.way, steps, strict=True):
+            if link.id in told:
+                line(console, "From there it leads on as above.", 5)
+                break
+            told.add(link.id)
+            line(console, step, 5)
+    for voice, _ in pairs[TRAILS:]:
+        bullet(console, "+", voice.says, 3)
+
+
+def show_plan(
+    console: Console, knowledge: Knowledge, plan: Plan, *, brief: bool = False
+) -> None:
+    """The fixes in three parts, and the cautions that go with what is shown."""
+    heading(console, "What to do")
+    shown: set[str] = set()
+    for moment, part in plan.parts.items():
+        record = knowledge.moments[moment]
+        console.print()
+        line(console, f"{record.name} ({record.explains})", style="bold")
+        if not part:
+            line(console, "Nothing is known that would help here.", 2)
+        worth = [
+            one
+            for number, one in enumerate(part)
+            if number == 0 or not brief or one.chance >= WORTH_NAMING
+        ]
+        spelled = worth[: FIXES - 1 if brief else FIXES]
+        for number, one in enumerate(spelled, 1):
+            _show_fix(console, number, one)
+        rest = worth[len(spelled) :]
+        if rest:
+            line(console, "If that does not do it:", 2)
+        for number, one in enumerate(rest, len(spelled) + 1):
+            bullet(console, f"{number}.", f"{one.fix.name} {_odds(one)}", 2)
+        shown |= {caution for one in spelled for caution in one.fix.cautions}
+    every = [one for part in plan.parts.values() for one in part]
+    left_out = {c for one in every for c in one.fix.cautions} - shown
+    cautions = [caution for caution in plan.cautions if caution not in left_out]
+    if cautions:
+        heading(console, "Take care")
+    for caution in cautions:
+        show_caution(console, knowledge.cautions[caution])
+
+
+def _odds(one: PlannedFix) -> str:
+    return f"[{percent(one.chance)} to help, {time_it_takes(one.fix.minutes)}]"
+
+
+def _show_fix(console: Console, number: int, one: PlannedFix) -> None:
+    fix = one.fix
+    bullet(console, f"{number}.", f"{fix.name} {_odds(one)}", 2)
+    line(console, fix.how, 5)
+    bullet(console, "Why:", fix.why, 5)
+    bullet(console, "It worked when:", fix.worked_when, 5)
+    if fix.materials:
+        bullet(console, "With:", ", ".join(fix.materials), 5)
+
+
+def show_short(console: Console, consultation: Consultation) -> None:
+    """The result on less than one screen: the last thing that is left in view."""
+    ranking, plan = consultation.ranking(), consultation.plan()
+    knowledge = consultation.knowledge
+    heading(console, "In short")
+    likely = [c for c in ranking.causes if c.probability >= WORTH_REASONS]
+    lines = [
+        ("Or else:", f"{cause.name} ({percent(cause.probability)})")
+        for cause in likely[:FULL] or ranking.causes[:1]
+    ]
+    lines[0] = ("Most likely:", lines[0][1])
+    first = {moment: part[0] for moment, part in plan.parts.items() if part}
+    lines += [
+        (f"{knowledge.moments[moment].name}:", f"{one.fix.name} {_odds(one)}")
+        for moment, one in first.items()
+    ]
+    of_first = {caution for one in first.values() for caution in one.fix.cautions}
+    names = [knowledge.cautions[c].name for c in plan.cautions if c in of_first]
+    if names:
+        lines.append(("Take care:", ", ".join(names)))
+    lines += [("Important:", tell) for tell in ranking.tells]
+    wide = max(len(label) for label, _ in lines)
+    for label, text in lines:
+        bullet(console, f"{label:<{wide}}", text)

@@ -1,0 +1,116 @@
+"""Where consultations are kept between starts, and which were left unfinished."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import suppress
+from datetime import datetime
+from itertools import count
+from pathlib import Path
+
+import platformdirs
+from filelock import FileLock, Timeout
+
+from diagnose.errors import FolderError
+
+FOLDER_VARIABLE = "DIAGNOSE_FOLDER"
+"""The environment variable that names the folder for consultations."""
+
+
+def consultations_folder() -> Path:
+    """Where consultations are kept: DIAGNOSE_FOLDER, or the user's data folder."""
+    named = os.environ.get(FOLDER_VARIABLE)
+    if named:
+        return Path(named)
+    return Path(platformdirs.user_data_dir("diagnose", appauthor=False))
+
+
+class Shelf:
+    """The consultations in one folder, a file each.
+
+    Args:
+        folder: where they are; made when the first one is kept.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._held: FileLock | None = None
+
+    def ready(self) -> None:
+        """Make the folder, and see that something can be kept in it.
+
+        Raises:
+            FolderError: nothing can be kept there.
+        """
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise self._unfit(error.strerror or str(error)) from None
+        if not os.access(self.folder, os.W_OK):
+            raise self._unfit("it may not be written to")
+
+    def new(self) -> Path:
+        """An empty file for a new consultation, held by this program.
+
+        Raises:
+            FolderError: nothing can be kept in the folder.
+        """
+        stamp = datetime.now().strftime("%Y-%m-%d-%H%M%S")
+        try:
+            for number in count(1):
+                path = self.folder / f"consultation-{stamp}-{number}.yaml"
+                with suppress(FileExistsError):
+                    path.open("x").close()
+                    break
+        except OSError as error:
+            raise self._unfit(error.strerror or str(error)) from None
+        self.hold(path)
+        return path
+
+    def _unfit(self, reason: str) -> FolderError:
+        return FolderError(
+            f"{self.folder}: consultations can't be kept there: {reason}. Name another "
+            f"folder with --keep-in or {FOLDER_VARIABLE}."
+        )
+
+    def unfinished(self) -> Iterator[Path]:
+        """Consultations that were not ended and that nobody is in, newest first."""
+        if not self.folder.is_dir():
+            return
+        for path in sorted(self.folder.glob("consultation-*.yaml"), reverse=True):
+            try:
+                lines = path.read_text("utf-8", errors="replace").splitlines()
+            except OSError:
+                continue
+            answered = any(not text.startswith("begun:") for text in lines)
+            ended = any(text.startswith("ended:") for text in lines)
+            if answered and not ended and self.hold(path):
+                yield path
+
+    def hold(self, path: Path) -> bool:
+        """Keep a consultation from being gone on with by two programs at once.
+
+        The hold ends with this program, however it ends, or with the next hold.
+
+        Returns:
+            Whether it could be had.
+        """
+        self.let_go()
+        lock = FileLock(path.with_name(f".{path.name}.open"))
+        try:
+            lock.acquire(timeout=0)
+        except Timeout:
+            return False
+        except (OSError, NotImplementedError):  # a disk that knows no locks
+            return True
+        self._held = lock
+        return True
+
+    def let_go(self) -> None:
+        """End the hold."""
+        if self._held is not None:
+            with suppress(OSError):
+                Path(self._held.lock_file).unlink(missing_ok=True)
+                self._held.release()
+            self._held = None
