@@ -14,7 +14,7 @@ from cyclopts import App, Parameter
 from rich.console import Console
 
 from diagnose import __version__
-from diagnose.errors import DiagnoseError, KnowledgeError, quoted
+from diagnose.errors import AnswerError, DiagnoseError, KnowledgeError, quoted
 
 BAD_INPUT = 2
 WIDTH = 80
@@ -119,7 +119,65 @@ def rank(
 
 
 @app.command
-def check(folder: Path | None = None, /) -> int:
+def show(id: str, /, *, knowledge: KnowledgeFolder = None) -> int:
+    """Show one record of the knowledge as a page.
+
+    Example: diagnose show coats-too-few
+
+    Parameters
+    ----------
+    id
+        The id of a cause, state, finding, fix, rule, caution or source.
+    """
+    from diagnose.knowledge import load_knowledge
+    from diagnose.model import model_of
+    from diagnose.pages import show_page
+    from diagnose.screens import new_console
+
+    show_page(new_console(), model_of(load_knowledge(knowledge)), id)
+    return 0
+
+
+@app.command
+def find(*words: str, knowledge: KnowledgeFolder = None) -> int:
+    """Find records of the knowledge by a printer's words.
+
+    Example: diagnose find blocky edges
+
+    Parameters
+    ----------
+    words
+        What you would call it.
+    """
+    from diagnose import screens
+    from diagnose.knowledge import load_knowledge
+    from diagnose.pages import find as find_records
+
+    said = " ".join(words).strip()
+    if not said:
+        raise AnswerError("Write what to look for, such as: diagnose find blocky edges")
+    found = find_records(load_knowledge(knowledge), said)
+    console = screens.new_console()
+    if not found:
+        says = f"Nothing here comes near {quoted(said)}. Try fewer or other words."
+        screens.line(console, says)
+    for one in found:
+        text = f"{one.name} ({one.kind})"
+        screens.bullet(console, f"{one.id}:", text)
+        if one.words != one.name:
+            screens.line(console, f"“{screens.shortened(one.words, 68)}”", 4)
+    return 0
+
+
+@app.command
+def check(
+    folder: Path | None = None,
+    /,
+    *,
+    table: Annotated[
+        bool, Parameter(negative="", help="Count the records by stage.")
+    ] = False,
+) -> int:
     """Check the knowledge, and name what is wrong by file and line.
 
     Example: diagnose check my-knowledge/
@@ -129,7 +187,7 @@ def check(folder: Path | None = None, /) -> int:
     folder
         The knowledge folder; the built-in knowledge where left out.
     """
-    from diagnose.examiner import examine
+    from diagnose.examiner import coverage, examine
     from diagnose.knowledge import load_knowledge
 
     try:
@@ -141,6 +199,9 @@ def check(folder: Path | None = None, /) -> int:
     problems = examine(known)
     for problem in problems:
         print(problem)
+    if table:
+        for row in coverage(known):
+            print(row)
     count = {
         kind: len(getattr(known, kind))
         for kind in ("causes", "states", "findings", "fixes", "rules", "cautions")

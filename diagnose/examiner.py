@@ -38,6 +38,30 @@ def examine(knowledge: Knowledge) -> list[Problem]:
     )
 
 
+def coverage(knowledge: Knowledge) -> list[str]:
+    """How many records each stage of the work has, as the rows of a table."""
+    kinds = ("causes", "states", "findings", "fixes")
+    rows = [f"{'stage':<38}" + "".join(f"{kind:>10}" for kind in kinds)]
+    for stage in knowledge.stages.values():
+        own = {
+            cause.id for cause in knowledge.causes.values() if cause.stage == stage.id
+        }
+        own |= {
+            state.id for state in knowledge.states.values() if state.stage == stage.id
+        }
+        count = {
+            "causes": len(own & knowledge.causes.keys()),
+            "states": len(own & knowledge.states.keys()),
+            "findings": sum(stage.id in f.stages for f in knowledge.findings.values()),
+            "fixes": sum(
+                any(cure.target() in own for cure in fix.cures)
+                for fix in knowledge.fixes.values()
+            ),
+        }
+        rows.append(f"{stage.name:<38}" + "".join(f"{count[k]:>10}" for k in kinds))
+    return rows
+
+
 def _examples(model: Model) -> Found:
     """Each rule fires on its example, and not on its counter-example."""
     for rule in model.knowledge.rules.values():
@@ -187,10 +211,23 @@ def _worded(model: Model) -> Found:
             yield "findings", finding.id, (), says
 
 
+def _cautioned(model: Model) -> Found:
+    """A fix that names what can hurt shows the caution that belongs to it."""
+    knowledge = model.knowledge
+    for fix in knowledge.fixes.values():
+        text = " ".join([fix.name, fix.how, *fix.materials]).lower()
+        for caution in knowledge.cautions.values():
+            named = [word for word in caution.named_by if word.lower() in text]
+            if named and caution.id not in fix.cautions:
+                says = f"it names {named[0]!r}; show the caution {caution.id!r}."
+                yield "fixes", fix.id, ("how",), says
+
+
 CHECKS: dict[str, Callable[[Model], Found]] = {
     "example": _examples,
     "reach": _reached,
     "cure": _cured,
     "apart": _told_apart,
     "wording": _worded,
+    "caution": _cautioned,
 }

@@ -255,9 +255,13 @@ class Rule(Record, frozen=True, kw_only=True):
 
 
 class Caution(Record, frozen=True, kw_only=True):
-    """What can hurt someone, what to do about it, and whose word is final."""
+    """What can hurt someone, what to do about it, and whose word is final.
+
+    `named_by` lists words; a fix whose text has one of them has to show the caution.
+    """
 
     name: Text
+    named_by: list[Text] = []
     danger: Text
     do: Text
     ask: Text

@@ -130,6 +130,12 @@ LOOKS: dict[str, tuple[str, str | None, str, str]] = {
         "\n- ¦{id: hammer, name: a hammer}\n",
         "hammer: reach: nothing needs this tool.",
     ),
+    "a danger named without its caution": (
+        FIXES,
+        "how: Take one.",
+        "how: ¦Take one from under the lamp.",
+        "new-screen: caution: it names 'lamp'; show the caution 'lamp'.",
+    ),
     "a caution that nothing shows": (
         "cautions.yaml",
         None,
