@@ -76,8 +76,7 @@ def take_a_look(model: Model, sheet: Sheet) -> Look:
         finding: _answered(model, finding, value) for finding, value in answers.items()
     }
     for one in _conclusions(model, table, answers, tested):
-        if one.finding not in answers:
-            known.setdefault(one.finding, one)
+        known.setdefault(one.finding, one)
     evidence = {
         finding: _vector(model, one)
         for finding, one in known.items()

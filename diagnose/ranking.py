@@ -98,9 +98,7 @@ def rank(look: Look) -> Ranking:
     return Ranking(
         causes=tuple(_ranked(look, cause) for cause in order),
         together=tuple(
-            (causes, chance)
-            for causes, chance in look.close.sets()
-            if len(causes) > 1
+            (causes, chance) for causes, chance in look.close.sets() if len(causes) > 1
         ),
         states=tuple(states),
         ruled_out=tuple(

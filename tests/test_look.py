@@ -289,6 +289,15 @@ def test_dont_know_is_no_evidence(small: Knowledge) -> None:
     assert look.table == plain.table
 
 
+@pytest.mark.parametrize("seed", range(6))
+def test_the_close_look_is_near(built_in: Knowledge, seed: int) -> None:
+    """The likeliest sets by themselves give every cause nearly the same chance."""
+    look = look_at(built_in, dict(random_answers(built_in, random.Random(seed), 12)))
+    close = look.close.causes()
+    assert close.keys() == look.chances.keys()
+    assert max(abs(close[c] - chance) for c, chance in look.chances.items()) < 0.05
+
+
 # --- order -------------------------------------------------------------------------
 
 
@@ -317,7 +326,7 @@ def test_order_of_answers_does_not_matter(small: Knowledge, seed: int) -> None:
         assert whole_result(small, answers) == result
 
 
-@pytest.mark.parametrize("seed", range(5))
+@pytest.mark.parametrize("seed", range(3))
 def test_order_of_answers_does_not_matter_in_the_built_in(
     built_in: Knowledge, seed: int
 ) -> None:

@@ -1,0 +1,240 @@
+"""What has to be said for a finding: the patterns of its name and phrases.
+
+A root tells more the fewer findings use it, and the more phrases of its own finding
+do. Weights count in words that hardly any finding has (1.0).
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from math import inf, log2
+
+from diagnose.english import DOUBTS, EVERYDAY, root_of
+from diagnose.records import Finding
+from diagnose.sentences import Word, cut, denies
+from diagnose.vocabulary import Vocabulary
+
+WEAK = 0.8
+"""A phrase that weighs less says nothing."""
+SEEN, KNOWN, LEAST, MOST = 0.5, 0.7, 1.4, 0.8
+"""A phrase is met by this share of its weight: of what can be seen, and of what has to
+be known of the shop or the past, for its words are plain ones. But by at least so
+much, unless that is more than the highest share asked for."""
+ALONE, CHOSEN = 0.85, 0.6
+"""The share asked for where one word stands for a phrase; of a choice's name."""
+DENIAL = 0.5
+"""What a denial tells where a phrase is one."""
+TELLING = 0.6
+"""A word that tells so much means something by itself."""
+BASE, CORE = 0.7, 0.6
+"""What a root tells by itself, and by the share of the finding's phrases it is in."""
+RARE = 2
+"""A root of fewer findings counts as one of so many."""
+SURE = 0.84
+"""Where this share of a phrase is there, nothing is missing but a slip of the pen."""
+PREPOSITION = re.compile(r"\b(?:in|on|at|along|across|from|inside|under|over)\b")
+ALTERNATIVES = re.compile(r"[,;]|(?<!\bone )(?<!\btwo )(?<!\bthree )\bor\b")
+
+
+@dataclass(frozen=True, slots=True)
+class Saying:
+    """A name or a phrase; `value` is empty where it says no value."""
+
+    value: str
+    words: list[Word]
+    denied: bool
+
+    def roots(self) -> set[str]:
+        return {root for word in self.words for root in word.roots}
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """Roots that mean one value of a finding where `need` of their weight is met,
+    or `alone` of it by one word, and one root at least of each of the `keys`.
+
+    A `thin` one, of plain words only, has to be there whole and unbroken.
+    """
+
+    finding: str
+    value: str
+    denied: bool
+    weights: dict[str, float]
+    need: float
+    alone: float
+    total: float
+    keys: tuple[frozenset[str], ...] = ()
+    thin: bool = False
+
+
+def sayings_of(finding: Finding) -> Iterator[tuple[str, str]]:
+    """What may be said for a finding, each with the value it means.
+
+    The value is empty where the words only name what a choice or reading is about.
+    """
+    for text in (finding.name, *finding.phrases):
+        yield "yes" if finding.kind == "yes-no" else "", text
+    for choice in finding.choices:
+        for text in ALTERNATIVES.split(re.sub(r"\([^)]*\)", "", choice.name)):
+            yield choice.id, text
+
+
+class Phrasebook:
+    """The patterns of all findings, and what each root tells."""
+
+    def __init__(self, findings: Mapping[str, Finding]) -> None:
+        self._findings = findings
+        pieces = [
+            (finding.id, value, cut(text))
+            for finding in findings.values()
+            for value, text in sayings_of(finding)
+        ]
+        self.vocabulary = Vocabulary(
+            {word.text for _, _, words in pieces for word in words}
+        )
+        self._everyday = {root_of(word) for word in EVERYDAY}
+        self._sayings: dict[str, list[Saying]] = {id: [] for id in findings}
+        for id, value, words in pieces:
+            said = self.vocabulary.with_roots(words)
+            denied = sum(denies(said, at) for at in range(len(said))) % 2 == 1
+            self._sayings[id].append(Saying(value, said, denied))
+        self.uses = {
+            id: Counter(root for saying in said for root in saying.roots())
+            for id, said in self._sayings.items()
+        }
+        self.uses_by = {
+            (id, denied): Counter(
+                root for one in said if one.denied == denied for root in one.roots()
+            )
+            for id, said in self._sayings.items()
+            for denied in (True, False)
+        }
+        spread = Counter(root for uses in self.uses.values() for root in uses)
+        self.totals = Counter[str]()
+        for uses in self.uses.values():
+            self.totals.update(uses)
+        most = log2(1 + max(1, len(findings)) / RARE)
+        self._rare = {
+            root: log2(1 + len(findings) / max(RARE, uses)) / most
+            for root, uses in spread.items()
+        }
+        self.patterns = [one for id in findings for one in self._patterns_of(id)]
+
+    def rarity(self, root: str) -> float:
+        """How much a root tells: the fewer findings use it, the more; at most 1."""
+        return self._rare.get(root, 1.0)
+
+    def tells(self, root: str) -> bool:
+        """Whether a root is rare enough to mean something by itself."""
+        return self.rarity(root) >= TELLING
+
+    def _weigh(self, id: str, words: Iterable[Word]) -> dict[str, float]:
+        """How much each root of a saying tells about its finding."""
+        weights: dict[str, float] = {}
+        for word in words:
+            for root in word.roots:
+                often = self.uses[id][root] / len(self._sayings[id])
+                weights[root] = self.rarity(root) * (BASE + CORE * often)
+        return weights
+
+    def _patterns_of(self, id: str) -> Iterator[Pattern]:
+        """All patterns of a finding; a reading is understood by its numbers."""
+        finding = self._findings[id]
+        if finding.kind == "choice":
+            yield from self._choices(id)
+        elif finding.kind == "yes-no":
+            for saying in self._sayings[id]:
+                if pattern := self._pattern(finding, saying):
+                    yield pattern
+            if finding.role == "sign":
+                yield from self._head(finding)
+
+    def _pattern(self, finding: Finding, saying: Saying) -> Pattern | None:
+        """The pattern of a phrase that says yes; None where it says too little.
+
+        A phrase of one word always means what it says. A denial counts as a word; a
+        doubt does not, so the rest of the phrase has to say all the more.
+        """
+        weights = self._weigh(finding.id, saying.words)
+        total = sum(weights.values()) + DENIAL * saying.denied
+        doubtful = any(word.text in DOUBTS for word in saying.words)
+        if total < (LEAST if doubtful else WEAK) and len(saying.words) > 1:
+            return None
+        enough = SEEN if finding.role in ("sign", "check") else KNOWN
+        keys: set[str] = set()
+        if finding.role in ("timing", "change"):
+            often = len(self._sayings[finding.id]) / 2
+            keys = {root for root in weights if self.uses[finding.id][root] > often}
+        return Pattern(
+            finding=finding.id,
+            value="yes",
+            denied=saying.denied,
+            weights=weights,
+            need=min(max(total * enough, LEAST), total * MOST),
+            alone=total * ALONE,
+            total=total,
+            keys=tuple(frozenset({root}) for root in sorted(keys)),
+            thin=finding.role != "sign"
+            and total < LEAST
+            and not any(map(self.tells, weights)),
+        )
+
+    def _head(self, finding: Finding) -> Iterator[Pattern]:
+        """What a sign is first of all: the 'spots' of 'spots in the print'."""
+        head, *rest = PREPOSITION.split(finding.name, maxsplit=1)
+        for text in re.split(r"[()]|\bor\b", head) if rest else ():
+            words = self.vocabulary.with_roots(cut(text))
+            weights = self._weigh(finding.id, words)
+            total = sum(weights.values())
+            if len(words) < 3 and total > TELLING:
+                yield Pattern(finding.id, "yes", False, weights, total, total, total)
+
+    def _choices(self, id: str) -> Iterator[Pattern]:
+        """The patterns of a choice, from its names and the phrases that hold one."""
+        about = self._sayings[id][0].roots()
+        values: dict[str, set[str]] = defaultdict(set)
+        meant: dict[frozenset[str], set[str]] = defaultdict(set)
+        for saying in self._sayings[id]:
+            if saying.value:
+                meant[frozenset(saying.roots())].add(saying.value)
+                for root in saying.roots():
+                    values[root].add(saying.value)
+        subjects = {root for root, count in self.uses[id].items() if count > 1}
+        subjects = (subjects - values.keys() - self._everyday) | about
+        for saying in self._sayings[id]:
+            weights = self._weigh(id, saying.words)
+            said = {v for root in weights.keys() - about for v in values[root]}
+            value = saying.value or (said.pop() if len(said) == 1 else "")
+            if not value or not weights or len(meant[frozenset(weights)]) > 1:
+                continue
+            plain = any(
+                root in subjects or (root not in self._everyday and self.tells(root))
+                for root in weights
+            )
+            enough = CHOSEN if len(weights) < 4 else SURE
+            need = enough * sum(weights.values())
+            alone = need if len(weights) == 1 else inf
+            own = {
+                root
+                for word in value.split("-")
+                for root in self.vocabulary.roots_of(word)
+            } & weights.keys()
+            others = any(map(self.tells, weights.keys() - own))
+            if own and not own & self._everyday and not others:
+                need = alone = sum(weights[root] for root in own)
+            key = frozenset(root for root in weights if values[root] == {value})
+            for root in [""] if plain else sorted(subjects):
+                beside = {root: self.rarity(root)} if root else {}
+                yield Pattern(
+                    finding=id,
+                    value=value,
+                    denied=saying.denied,
+                    weights=weights | beside,
+                    need=need + sum(beside.values()),
+                    alone=inf if beside else alone,
+                    total=sum((weights | beside).values()),
+                    keys=tuple(one for one in (key, frozenset(beside)) if one),
+                )
