@@ -52,11 +52,12 @@ def make_plan(look: Look) -> Plan:
     """The plan for what is known so far."""
     knowledge = look.model.knowledge
     rows = look.close.rows
+    here = stages_at(look)
     planned: dict[str, list[PlannedFix]] = {moment: [] for moment in knowledge.moments}
     for fix in knowledge.fixes.values():
         if look.sheet.tried.get(fix.id) == "no":
             continue
-        if fix.at and look.sheet.stage and look.sheet.stage not in fix.at:
+        if fix.at and here and not here & set(fix.at):
             continue
         targets = {cure.target() for cure in fix.cures}
         if not targets & {*rows.causes, *rows.states}:
@@ -78,6 +79,19 @@ def make_plan(look: Look) -> Plan:
     )
     cautions |= dict.fromkeys(look.table.cautions)
     return Plan(parts, tuple(cautions))
+
+
+def stages_at(look: Look) -> set[str]:
+    """Where in the work the person may be: as said, or where the signs are met."""
+    if look.sheet.stage:
+        return {look.sheet.stage}
+    findings = look.model.knowledge.findings
+    places = [
+        set(findings[id].stages)
+        for id, known in look.known.items()
+        if findings[id].role == "sign" and known.value == "yes"
+    ]
+    return set.intersection(*places) if places else set()
 
 
 def _causes(look: Look, fix: Fix) -> tuple[str, ...]:

@@ -97,6 +97,7 @@ def test_a_coat_is_added_before_exposure_only(built_in: Knowledge) -> None:
     def save_run() -> set[str]:
         return {one.fix.id for one in thin.plan().parts["save-run"]}
 
+    assert "face-coat-before-exposure" not in save_run()  # it shows in a print
     thin.at_stage("drying")
     assert "face-coat-before-exposure" in save_run()
     thin.at_stage("press")
