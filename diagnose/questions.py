@@ -136,12 +136,24 @@ def _worths(look: Look) -> tuple[list[int], list[_Worth]]:
             for tool in asked.needs
             if tools[tool].asked == "yes" and tool not in look.sheet.to_hand
         )
-        minutes = max(asked.minutes, scales.least_minutes)
+        minutes = minutes_for(look, asked)
         chance = scales.tool_to_hand if missing else 1.0
         found.append(
             _Worth(finding, asked, bits, bits * chance / minutes, share, missing)
         )
     return used, found
+
+
+def minutes_for(look: Look, asked: Finding) -> float:
+    """What asking costs the person, where they stand: at the press, a coat that was
+    dried yesterday has to be remembered, or another one looked at."""
+    scales = look.model.knowledge.scales
+    minutes = max(asked.minutes, scales.least_minutes)
+    stage = look.sheet.stage
+    seen = asked.role in ("sign", "check")
+    if seen and stage and asked.stages and stage not in asked.stages:
+        minutes += scales.elsewhere_minutes
+    return minutes
 
 
 def _with_effects(

@@ -329,6 +329,7 @@ class Scales(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     least_worth: Annotated[float, Meta(ge=0, le=100)]
     least_information: Annotated[float, Meta(ge=0, le=100)]
     least_minutes: Annotated[float, Meta(gt=0, le=10080)]
+    elsewhere_minutes: Annotated[float, Meta(ge=0)]
     tool_to_hand: Annotated[float, Meta(gt=0, le=1)]
     sources: list[Text]
 

@@ -21,6 +21,7 @@ from diagnose.network import NOT_COVERED
 from diagnose.questions import (
     LIKELY_ENOUGH,
     answers_of,
+    minutes_for,
     next_question,
     question_for,
     unexplained,
@@ -139,11 +140,15 @@ def random_look(knowledge: Knowledge, seed: int) -> Look:
     return consultation.look
 
 
-@pytest.mark.parametrize("seed", range(60))
-def test_the_most_telling_a_minute_is_asked(small: Knowledge, seed: int) -> None:
+@pytest.mark.parametrize("minutes", [5, 0.4])
+@pytest.mark.parametrize("seed", range(40))
+def test_the_most_telling_a_minute_is_asked(
+    small: Knowledge, seed: int, minutes: float
+) -> None:
     """Of all that may be asked, by the full sum, the most bits a minute."""
+    knowledge = with_minutes(small, "thickness", minutes)
     with patch("diagnose.explanations.ENOUGH", 1.0):  # leave no set of causes out
-        look = random_look(small, seed)
+        look = random_look(knowledge, seed)
     scales = small.scales
     worths = {
         id: worth
@@ -274,7 +279,7 @@ def test_asking_ends_and_never_repeats(small: Knowledge, seed: int) -> None:
     walk(small, random.Random(seed), "bands")
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(2))
 def test_asking_ends_and_never_repeats_in_the_built_in(
     built_in: Knowledge, seed: int
 ) -> None:
@@ -386,10 +391,11 @@ def test_asks_on_while_a_sign_is_unexplained(small: Knowledge) -> None:
     """A cause may be sure and yet not account for all that is there."""
     slack = {"bands": "yes", "gives": "yes", "coats": "two", "nick-felt": "no"}
     assert next_question(look_at(small, slack)).question is None
-    rare = replace(small.findings["stairs"], id="odd-sign")
-    knowledge = replace(small, findings={**small.findings, "odd-sign": rare})
-    look = look_at(knowledge, {**slack, "odd-sign": "yes"})
-    assert unexplained(look) == ["odd-sign"]
+    odd = replace(small.findings["stairs"], id="odd", role="timing")
+    knowledge = replace(small, findings={**small.findings, "odd": odd})
+    look = look_at(knowledge, {**slack, "odd": "yes"})
+    assert look.chances["slack"] > small.scales.enough_chance
+    assert unexplained(look) == ["odd"]
     assert "No likely answer" not in next_question(look).because
 
 
@@ -401,7 +407,7 @@ def test_no_likely_answer_changes_a_settled_result(built_in: Knowledge) -> None:
     with the rules, and is small.
     """
     tried = 0
-    for seed in range(4):
+    for seed in range(3):
         consultation = settled_consultation(built_in, random.Random(seed))
         look = consultation.look
         sure = {c for c, chance in look.chances.items() if chance >= 0.9}
@@ -415,7 +421,7 @@ def test_no_likely_answer_changes_a_settled_result(built_in: Knowledge) -> None:
                     after = consultation.what_if(id, value).look
                     assert after.leader in sure, (seed, id, value, chance)
                     tried += 1
-    assert tried > 100
+    assert tried > 50
 
 
 def settled_consultation(knowledge: Knowledge, pick: random.Random) -> Consultation:
@@ -511,3 +517,16 @@ def test_every_question_of_the_built_in_takes_what_it_offers(
         for value in question.takes:
             consultation.answer(question.id, value)
             assert consultation.sheet.given()[question.id] == value
+
+
+def test_what_lies_elsewhere_costs_more(small: Knowledge) -> None:
+    """At the press a look at the coat costs the way there; a set-up fact does not."""
+    bands = small.findings["bands"]
+    coats = small.findings["coats"]
+    look = look_at(small, {"stairs": "yes"})
+    usual = minutes_for(look, bands)
+    look.sheet.stage = "press"
+    assert minutes_for(look, bands) == usual
+    look.sheet.stage = "wash-out"
+    assert minutes_for(look, bands) == usual + small.scales.elsewhere_minutes
+    assert minutes_for(look, coats) == coats.minutes

@@ -38,7 +38,7 @@ def sheets(model: Model, count: int, seed: int) -> Iterator[list[Fact]]:
     examples = [example(model, rule) for rule in model.knowledge.rules.values()]
     yield from examples
     for _ in range(count - len(examples)):
-        (share,) = pick.choices([0.01, 0.03, 0.06, 0.2, 0.9], [20, 20, 20, 6, 1])
+        (share,) = pick.choices([0.01, 0.02, 0.04, 0.1, 0.9], [40, 40, 40, 10, 1])
         facts = []
         for finding in findings:
             if pick.random() >= share:
