@@ -2,6 +2,9 @@
 
 import sys
 
-from diagnose.cli import main
+try:
+    from diagnose.cli import run
+except KeyboardInterrupt:
+    sys.exit(130)
 
-sys.exit(main())
+run()

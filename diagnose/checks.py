@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from typing import NamedTuple, get_args
 
-from diagnose.errors import AnswerError, quoted, unknown
+from diagnose.errors import AnswerError, missing, quoted, unknown
 from diagnose.readings import read
 from diagnose.records import (
     Cause,
@@ -36,6 +36,10 @@ class Unknown(NamedTuple):
 
     def __str__(self) -> str:
         return unknown(self.what, self.word, self.known)
+
+    def in_short(self) -> str:
+        """The same without the nearest valid name, which takes time to find."""
+        return missing(self.what, self.word)
 
     @property
     def kind(self) -> str:

@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
+import difflib
 import io
 import os
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import cyclopts
-from cyclopts import App, Parameter
+from cyclopts import App, Parameter, Token
 from rich.console import Console
 
 from diagnose import __version__
 from diagnose.errors import AnswerError, DiagnoseError, KnowledgeError, quoted
 
+if TYPE_CHECKING:
+    from diagnose.records import Knowledge
+
 BAD_INPUT = 2
+INTERRUPTED = 130
+NEAR = 0.7
+"""A word so much like a command is taken for that command, mistyped."""
 WIDTH = 80
 """No line of help is wider, however wide the terminal is."""
 
@@ -28,12 +36,27 @@ app = App(
     help="Find out why a screen print, or a screen, came out wrong.\n\n"
     "Without a command it asks, question by question, and ranks the causes.\n\n"
     "Example: diagnose\n\n"
-    'Example: diagnose "the edges look like little stairs"',
+    'Example: diagnose "the edges look like little stairs"\n\n'
+    "Consultations are kept in the folder that --keep-in or the environment variable "
+    "DIAGNOSE_FOLDER names, or else in your own data folder.\n\n"
+    "Exit codes: 0 done, 2 something has to be put right, 130 stopped by control-C.",
 )
+
+
+def _named(_: Any, tokens: Sequence[Token]) -> Path:
+    """The file or folder that a word names; an empty word would be the current one."""
+    token = tokens[0]
+    if not token.value:
+        raise AnswerError(f"{token.keyword or quoted('')}: the name is empty.")
+    return Path(token.value)
+
 
 KnowledgeFolder = Annotated[
     Path | None,
-    Parameter(help="A knowledge folder to use in place of the built-in one."),
+    Parameter(
+        converter=_named,
+        help="A knowledge folder to use in place of the built-in one.",
+    ),
 ]
 
 
@@ -43,7 +66,7 @@ def interview(
     knowledge: KnowledgeFolder = None,
     keep_in: Annotated[
         Path | None,
-        Parameter(help="The folder that consultations are kept in."),
+        Parameter(converter=_named, help="The folder that consultations are kept in."),
     ] = None,
 ) -> int:
     """Ask about a fault, question by question, and rank the causes.
@@ -60,13 +83,18 @@ def interview(
     from diagnose.knowledge import load_knowledge
     from diagnose.terminal import Interview, consultations_folder
 
+    if said[:1] == ("help",) and set(said[1:]) <= set(_commands()):
+        app.help_print(list(said[1:]))
+        return 0
+    known = load_knowledge(knowledge)
+    _refuse_a_mistyped_command(said, known)
     folder = keep_in if keep_in is not None else consultations_folder()
-    return Interview(load_knowledge(knowledge), folder).run(" ".join(said))
+    return Interview(known, folder).run(" ".join(said))
 
 
 @app.command
 def rank(
-    sheet: Path,
+    sheet: Annotated[Path, Parameter(converter=_named)],
     /,
     *,
     json: Annotated[
@@ -91,8 +119,10 @@ def rank(
 
     known = load_knowledge(knowledge)
     filled = read_sheet(sheet, known)
-    said = "\n".join(filled.said)
-    filled.said = []
+    said = ""
+    if not filled.begun:  # what was said in a consultation was heard in it
+        said = "\n".join(filled.said)
+        filled.said = []
     consultation = Consultation(known, filled)
     understood = consultation.describe(said) if said.strip() else None
     if json:
@@ -107,6 +137,16 @@ def rank(
     console = screens.new_console()
     if understood is not None:
         screens.show_understood(console, known, understood)
+        for unclear in understood.unclear:
+            screens.line(
+                console,
+                f"“{screens.shortened(unclear.words)}” can mean several things; write "
+                f"one of these under answers: {', '.join(unclear.findings)}",
+            )
+    if not consultation.look.known:
+        says = "Nothing was said of what went wrong, so nothing can be ranked."
+        screens.line(console, says)
+        return 0
     screens.show_result(console, consultation)
     question = consultation.next_question()
     screens.heading(console, "What would tell most now")
@@ -171,7 +211,7 @@ def find(*words: str, knowledge: KnowledgeFolder = None) -> int:
 
 @app.command
 def check(
-    folder: Path | None = None,
+    folder: Annotated[Path | None, Parameter(converter=_named)] = None,
     /,
     *,
     table: Annotated[
@@ -194,7 +234,7 @@ def check(
         known = load_knowledge(folder)
     except KnowledgeError as error:
         print(error)
-        print(f"{_faults(error)} What takes a closer look is looked at after these.")
+        print(f"{_faults(error)} Mend this first; more may be found then.")
         return BAD_INPUT
     problems = examine(known)
     for problem in problems:
@@ -208,7 +248,7 @@ def check(
     }
     listed = ", ".join(f"{number} {kind}" for kind, number in count.items())
     faults = sum(not problem.warning for problem in problems)
-    print(f"{listed}; {faults} faults, {len(problems) - faults} warnings.")
+    print(f"{listed}.\n{faults} faults, {len(problems) - faults} warnings.")
     return BAD_INPUT if faults else 0
 
 
@@ -233,15 +273,72 @@ def _plain(error: cyclopts.CycloptsError) -> str:
     return f"{says} Try: {command} -h"
 
 
+def _commands() -> list[str]:
+    return [name for name in app if not name.startswith("-")]
+
+
+def _refuse_a_mistyped_command(said: Sequence[str], known: Knowledge) -> None:
+    """Refuse a first word that is nearly a command, and no word of a description."""
+    if not said or len(said[0].split()) != 1:
+        return
+    described = {
+        word
+        for finding in known.findings.values()
+        for text in (finding.name, *finding.phrases)
+        for word in text.lower().split()
+    }
+    word = said[0].lower()
+    near = difflib.get_close_matches(word, _commands(), n=1, cutoff=NEAR)
+    if near and (word == near[0] or word not in described):
+        raise AnswerError(
+            f"There is no command {quoted(said[0])} (did you mean {near[0]!r}?). Write "
+            'what you see between quotes, such as: diagnose "the edges are blocky"'
+        )
+
+
+def _tell(says: object) -> None:
+    """Print on the standard error, where there is one."""
+    if sys.stderr is not None:
+        with suppress(OSError):
+            print(says, file=sys.stderr, flush=True)
+
+
+def _drop_output() -> None:
+    """Let what was not yet written go nowhere."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
 def main(tokens: Sequence[str] | None = None) -> int:
     """Run a command.
 
     Returns:
         The exit code: 0, or 2 where something has to be put right.
     """
+    if sys.stdout is None:  # closed by whoever started this
+        return BAD_INPUT
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
+    try:
+        code = _code(tokens)
+        sys.stdout.flush()
+    except SystemExit as error:
+        if not isinstance(error.__context__, BrokenPipeError):
+            raise
+        return 0  # rich has met the closed pipe, and would end with 1
+    except BrokenPipeError:
+        _drop_output()
+        return 0
+    except OSError as error:
+        _drop_output()
+        _tell(f"Nothing more can be read or written here: {error.strerror or error}.")
+        return BAD_INPUT
+    return code
+
+
+def _code(tokens: Sequence[str] | None) -> int:
+    """The exit code of a command that is run; what is to be put right is told."""
     try:
         code = app(
             list(tokens) if tokens is not None else None,
@@ -249,22 +346,22 @@ def main(tokens: Sequence[str] | None = None) -> int:
             print_error=False,
             result_action="return_value",
         )
-        sys.stdout.flush()
     except KnowledgeError as error:
-        print(error, _faults(error), sep="\n", file=sys.stderr)
+        _tell(f"{error}\n{_faults(error)}")
         return BAD_INPUT
     except DiagnoseError as error:
-        print(error, file=sys.stderr)
+        _tell(error)
         return BAD_INPUT
     except cyclopts.CycloptsError as error:
-        print(_plain(error), file=sys.stderr)
+        _tell(_plain(error))
         return BAD_INPUT
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
     return code if isinstance(code, int) else 0
 
 
 def run() -> None:
     """The `diagnose` command."""
-    sys.exit(main())
+    try:
+        code = main()
+    except KeyboardInterrupt:
+        code = INTERRUPTED
+    sys.exit(code)

@@ -91,9 +91,30 @@ def nearest(word: str, known: Iterable[str]) -> str:
     return f" (did you mean {meant!r}?)" if meant is not None else ""
 
 
-def unknown(what: str, word: str, known: Collection[str]) -> str:
-    """'there is no X', with the nearest valid name, or all of them if they are few."""
-    hint = nearest(word, known)
-    if not hint and 0 < len(known) <= FEW:
-        hint = f" (one of: {', '.join(known)})"
+def missing(what: str, word: str, hint: str = "") -> str:
+    """'there is no X', without a look at the valid names."""
     return f"there is no {what} {quoted(word)}{hint}."
+
+
+def unknown(
+    what: str,
+    word: str,
+    known: Collection[str],
+    listed: Collection[str] | None = None,
+) -> str:
+    """'there is no X', with the nearest valid name, or all of them if they are few.
+
+    Where `listed` is given, these are listed in place of all.
+    """
+    listed = known if listed is None else listed
+    hint = nearest(word, known)
+    if not hint and 0 < len(listed) <= FEW:
+        hint = f" (one of: {', '.join(listed)})"
+    return missing(what, word, hint)
+
+
+def shortened(words: Sequence[str]) -> str:
+    """Words in quotes after one another, the first few of many."""
+    more = len(words) - FEW
+    told = ", ".join(map(repr, words if more <= 1 else words[:FEW]))
+    return told if more <= 1 else f"{told} or one of {more} more"

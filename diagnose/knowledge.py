@@ -38,7 +38,15 @@ from diagnose.records import (
     Tool,
 )
 from diagnose.shapes import UNREAD, as_id, fit, stand_in_for
-from diagnose.yamltext import FileError, Places, Step, YamlError, parse, read_text
+from diagnose.yamltext import (
+    FileError,
+    Places,
+    Step,
+    YamlError,
+    no_such,
+    parse,
+    read_text,
+)
 
 FOLDERS: dict[str, type[msgspec.Struct]] = {
     "causes": Cause,
@@ -59,6 +67,9 @@ LISTS: dict[str, dict[str, type[msgspec.Struct]]] = {
 """Single files, and the lists each holds."""
 
 SCALES = "scales.yaml"
+
+HINTS = 200
+"""For so many unknown words the nearest valid name is looked up."""
 
 
 def built_in_folder() -> Path:
@@ -123,10 +134,15 @@ class _Reader:
     def references(self, knowledge: Knowledge) -> Iterator[Problem]:
         """The faults in what refers to what, but for those that come of another."""
         unread = checks.Unread(frozenset(self.unread_ids), frozenset(self.unread_kinds))
+        hints = 0
         for check, kind, id, path, says in checks.references(knowledge):
             mended = self.mended.get(f"{kind}/{id}", [])
-            if not unread.hides(says) and not any(_touch(path, m) for m in mended):
-                yield Problem(knowledge.place(kind, id, *path), id, check, str(says))
+            if unread.hides(says) or any(_touch(path, m) for m in mended):
+                continue
+            if isinstance(says, checks.Unknown):
+                hints += 1
+                says = str(says) if hints <= HINTS else says.in_short()
+            yield Problem(knowledge.place(kind, id, *path), id, check, says)
 
     def _look_at_folder(self) -> None:
         """There is a folder of knowledge, and nothing in it goes unread."""
@@ -134,29 +150,43 @@ class _Reader:
         holds = f"a knowledge folder holds {', '.join(wanted)}."
         try:
             if not self.folder.exists():
-                raise FolderError(f"{self.folder}: there is no such folder; {holds}")
+                says = no_such("folder", self.folder).removesuffix(".")
+                raise FolderError(f"{self.folder}: {says}; {holds}")
             if not self.folder.is_dir():
                 raise FolderError(f"{self.folder}: this is no folder; {holds}")
             inside = sorted(self.folder.iterdir())
+            for path in inside:
+                path.lstat()  # fails where names may be listed, but no more
+            strays = [p for p in inside if p.name not in wanted and _holds_yaml(p)]
         except OSError as error:
             says = f"{self.folder}: the folder can't be read: {error.strerror}."
             raise FolderError(says) from None
         if not {path.name for path in inside} & set(wanted):
             raise FolderError(f"{self.folder}: this is no knowledge folder; {holds}")
-        for path in inside:
-            if path.name not in wanted and _holds_yaml(path):
-                says = f"nothing is read from here{nearest(path.name, wanted)}; {holds}"
-                self._problem(Place(str(path), 1), path.stem, "file", says)
+        for path in strays:
+            says = f"nothing is read from here{nearest(path.name, wanted)}; {holds}"
+            self._problem(Place(str(path), 1), path.stem, "file", says)
 
     def _files(self, kind: str) -> list[Path]:
         folder = self.folder / kind
-        if not folder.is_dir():
+        if not os.path.isdir(folder):
             self.unread_kinds.add(kind)
-            says = f"there is no such folder; the {kind} belong in it."
+            says = no_such("folder", folder).removesuffix(".")
+            says = f"{says}; the {kind} belong in it."
             self._problem(Place(str(folder), 1), kind, "file", says)
             return []
-        files = [path for path in sorted(folder.rglob("*")) if _is_yaml(path)]
-        if not files:
+        closed: list[OSError] = []
+        files = sorted(
+            Path(inside, name)
+            for inside, folders, names in os.walk(folder, onerror=closed.append)
+            for name in (*folders, *names)
+            if _is_yaml(Path(name))
+        )
+        for error in closed:
+            self.unread_kinds.add(kind)
+            says = f"the folder can't be read: {error.strerror}."
+            self._problem(Place(str(error.filename), 1), kind, "file", says)
+        if not files and not closed:
             self.unread_kinds.add(kind)
             says = "the folder holds no file that ends in .yaml."
             self._problem(Place(str(folder), 1), kind, "empty", says)

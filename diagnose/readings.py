@@ -17,7 +17,8 @@ from typing import Any
 from diagnose.errors import AnswerError, quoted
 from diagnose.records import Condition, Finding
 
-NUMBER = r"[+-]?(?:\d+(?:[.,]\d+)?|[.,]\d+)"
+UNSIGNED = r"(?:\d+(?:[.,]\d+)?|[.,]\d+)"
+NUMBER = rf"[+-]?{UNSIGNED}"
 UNIT = r"[A-Za-zµμ%°℃℉/*·⋅^²³⁻¹.\- ]*[²³⁻¹\d]?"
 SAME = {
     "°c": "degC",
@@ -54,6 +55,28 @@ SAME = {
 Tension gauges are read out as 'newtons' where newtons per centimetre are meant, and
 as pounds an inch where the force is meant. pint's own 'mil' is an angle.
 """
+
+PLAIN = frozenset(
+    "N kN newton newtons lbf m cm mm um nm metre metres meter meters centimetre "
+    "centimetres centimeter centimeters millimetre millimetres millimeter millimeters "
+    "micrometre micrometres micrometer micrometers in inch inches ft foot feet thou "
+    "degC degF K kelvin s sec second seconds min minute minutes h hr hour hours day "
+    "days week weeks g kg mg gram grams ml l litre litres liter liters Pa kPa bar psi "
+    "J mJ W mW lx lux".lower().split()
+)
+"""Units that are turned into one another, in lower case.
+
+pint knows many more, and any product of them: km/lightyear is a share to it.
+"""
+
+WORD = r"([^\W\d_]+)(?:[²³]|\^?[23])?"
+PLAIN_UNIT = re.compile(
+    rf"{WORD}(?: ?(?:/|\bper\b) ?{WORD}| ?[*·⋅ ] ?([^\W\d_]+)(?:⁻¹|\^-1))?"
+)
+"""A unit, or one unit by another."""
+
+GROUPED = re.compile(r"(?<![\d.,])\d{1,3}(?: \d{3})+(?!\d)")
+"""One number in groups of three digits, or several numbers."""
 
 LONGEST = 1000
 """Characters that a reading, or several of them, may have."""
@@ -113,6 +136,12 @@ def read(text: str, finding: Finding) -> Reading:
             f"{quoted(text)} is not a reading of {finding.name}; write a number and "
             f"its unit, {example}."
         )
+    if grouped := GROUPED.search(found["numbers"]):
+        one_number, several = (grouped[0].replace(" ", to) for to in ("", "; "))
+        raise AnswerError(
+            f"{quoted(text)} may be one number or several; write "
+            f"{quoted(one_number)} or {quoted(several)}."
+        )
     written = found["unit"].strip().rstrip(".")
     numbers = [_number(word) for word in re.findall(NUMBER, found["numbers"])]
     values = [_convert(number, written, text, finding) for number in numbers]
@@ -147,15 +176,16 @@ def _matched(text: str) -> re.Match[str] | None:
         plain = re.sub(rf" ?{re.escape(unit[0])} ?(?=[;,] ?{NUMBER})", "", plain)
     return re.fullmatch(
         rf"(?P<numbers>{NUMBER}(?:(?: ?; ?|, | ){NUMBER})*)"
-        rf" ?(?:± ?(?P<doubt>{NUMBER}))? ?(?P<unit>{UNIT})",
+        rf" ?(?:± ?(?P<doubt>{UNSIGNED}))? ?(?P<unit>{UNIT})",
         plain,
     )
 
 
 def _example(finding: Finding) -> str:
+    """A reading a fifth up the range; the middle is seldom one that is met with."""
     low, high = finding.lowest or 0.0, finding.highest or 0.0
-    middle = (low + high) / 2
-    return f"{middle if high - low < 4 else int(middle):g} {finding.unit}"
+    value = low + (high - low) / 5
+    return f"{value if high - low < 5 else int(value):g} {finding.unit}"
 
 
 def _number(word: str) -> float:
@@ -168,9 +198,12 @@ def _convert(value: float, written: str, text: str, finding: Finding) -> float:
     word, own = _plain_unit(written), _plain_unit(unit)
     if not word or word.lower() in (own.lower(), f"{own}s".lower()):
         return value
+    if own == "%" and word.lower() == "fraction":
+        return value * 100
     from pint.errors import PintError
 
-    for spelt in (word, word.lower()):
+    plain = _is_plain(word) and _is_plain(own)
+    for spelt in (word, word.lower()) if plain else ():
         try:
             return float(_registry().Quantity(value, spelt).to(own).magnitude)
         except (PintError, ValueError, TypeError, AttributeError, AssertionError):
@@ -178,6 +211,14 @@ def _convert(value: float, written: str, text: str, finding: Finding) -> float:
     raise AnswerError(
         f"{quoted(text)}: {quoted(written)} does not fit {finding.name}, which is read "
         f"in {unit}, for example '{_example(finding)}'."
+    )
+
+
+def _is_plain(unit: str) -> bool:
+    """Whether it is one that people write, or one such by another."""
+    parts = PLAIN_UNIT.fullmatch(unit)
+    return parts is not None and all(
+        part is None or part.lower() in PLAIN for part in parts.groups()
     )
 
 

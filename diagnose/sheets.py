@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Collection, Iterator
+from collections.abc import Callable, Collection, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,7 @@ from diagnose.errors import (
     SheetError,
     nearest,
     quoted,
+    shortened,
     unknown,
 )
 from diagnose.readings import read
@@ -56,6 +58,12 @@ LONGEST_WAIT = 10.0
 """Seconds that a writer waits for another one."""
 
 GROUPS = ("set_up", "answers", "readings")
+
+MOST = 20
+"""So many faults of a sheet are told; the others are counted."""
+
+Fault = tuple[tuple[Step, ...], str | Callable[[], str]]
+"""The part of the sheet, and what is wrong with it (or how to find the words)."""
 
 
 class Sheet(Struct, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
@@ -103,7 +111,7 @@ def tidy(finding: Finding, text: str) -> str:
     if finding.kind == "reading":
         read(word, finding)
         return word
-    takes = ", ".join(map(repr, [*allowed, DONT_KNOW]))
+    takes = shortened([*allowed, DONT_KNOW])
     raise AnswerError(
         f"{finding.id!r} does not take {quoted(word)}{nearest(low, allowed)}; "
         f"it takes {takes}."
@@ -124,20 +132,23 @@ def read_sheet(path: str | os.PathLike[str], knowledge: Knowledge) -> Sheet:
     except YamlError as error:
         raise SheetError(str(error)) from None
     if data in (None, ""):
-        listed = ", ".join(Sheet.__struct_fields__)
+        listed = ", ".join(("stage", "said", *GROUPS))
         raise SheetError(f"{name}: the sheet is empty; it holds any of {listed}.")
     fitting, misfits = fit(_as_meant(data), Sheet)
-    faults = [(m.path, m.says) for m in misfits]
+    faults: list[Fault] = [(m.path, m.says) for m in misfits]
     sheet = msgspec.convert(fitting, Sheet, strict=False)
-    faults += _check(sheet, knowledge, [m.path for m in misfits])
+    faults += _check(sheet, knowledge, {m.path for m in misfits})
     if faults:
         lines = [(places.at(path, key=True)[0], path, says) for path, says in faults]
-        raise SheetError(
-            "\n".join(
-                f"{name}:{line}: {f'{path[0]}: ' if path else ''}{says}"
-                for line, path, says in sorted(lines, key=lambda fault: fault[0])
-            )
-        )
+        lines.sort(key=lambda fault: fault[0])
+        told = [
+            f"{name}:{line}: {f'{path[0]}: ' if path else ''}"
+            f"{says if isinstance(says, str) else says()}"
+            for line, path, says in lines[:MOST]
+        ]
+        if len(lines) > MOST:
+            told.append(f"{name}: and {len(lines) - MOST} more.")
+        raise SheetError("\n".join(told))
     return sheet
 
 
@@ -166,7 +177,7 @@ def _is_texts(value: Any) -> bool:
 
 def _check(
     sheet: Sheet, knowledge: Knowledge, misfits: Collection[tuple[Step, ...]]
-) -> Iterator[tuple[tuple[Step, ...], str]]:
+) -> Iterator[Fault]:
     """Each answer that belongs to no finding, or that its finding does not take.
 
     The others are tidied, and put where they belong.
@@ -176,7 +187,8 @@ def _check(
         and ("stage",) not in misfits
         and (sheet.stage not in knowledge.stages)
     ):
-        yield ("stage",), unknown("stage", sheet.stage, knowledge.stages)
+        asked = [stage.id for stage in knowledge.stages.values() if stage.here]
+        yield ("stage",), unknown("stage", sheet.stage, knowledge.stages, asked)
     given = [
         (part, id, value)
         for part in GROUPS
@@ -187,7 +199,7 @@ def _check(
     for part, id, value in given:
         finding = knowledge.findings.get(id)
         if finding is None:
-            yield (part, id), unknown("finding", id, knowledge.findings)
+            yield (part, id), partial(unknown, "finding", id, knowledge.findings)
             continue
         if id in sheet.group(finding):
             yield (part, id), f"{id!r} is answered a second time."
@@ -205,7 +217,7 @@ def _check(
             if (part, id) in misfits:
                 continue
             if id not in known:
-                yield (part, id), unknown(what, id, known)
+                yield (part, id), partial(unknown, what, id, known)
             elif low not in ("yes", "no"):
                 says = f"{id!r} takes 'yes' or 'no', not {quoted(value)}."
                 yield (part, id), says

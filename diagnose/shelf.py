@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from datetime import datetime
 from itertools import count
@@ -13,6 +13,7 @@ import platformdirs
 from filelock import FileLock, Timeout
 
 from diagnose.errors import FolderError
+from diagnose.yamltext import FileError, YamlError, read_text
 
 FOLDER_VARIABLE = "DIAGNOSE_FOLDER"
 """The environment variable that names the folder for consultations."""
@@ -45,6 +46,8 @@ class Shelf:
         """
         try:
             self.folder.mkdir(parents=True, exist_ok=True)
+        except FileExistsError:
+            raise self._unfit("this is a file, not a folder") from None
         except OSError as error:
             raise self._unfit(error.strerror or str(error)) from None
         if not os.access(self.folder, os.W_OK):
@@ -74,17 +77,25 @@ class Shelf:
             f"folder with --keep-in or {FOLDER_VARIABLE}."
         )
 
-    def unfinished(self) -> Iterator[Path]:
-        """Consultations that were not ended and that nobody is in, newest first."""
+    def unfinished(self, unreadable: Callable[[FileError], None]) -> Iterator[Path]:
+        """Consultations that were not ended and that nobody is in, newest first.
+
+        Args:
+            unreadable: told of each one that can't be read, which is passed over.
+        """
         if not self.folder.is_dir():
             return
         for path in sorted(self.folder.glob("consultation-*.yaml"), reverse=True):
             try:
-                lines = path.read_text("utf-8", errors="replace").splitlines()
-            except OSError:
+                text = read_text(path)
+            except FileError as error:
+                unreadable(error)
                 continue
-            answered = any(not text.startswith("begun:") for text in lines)
-            ended = any(text.startswith("ended:") for text in lines)
+            except YamlError:  # not all of it is text; whoever reads it says where
+                text = path.read_text("utf-8", errors="replace")
+            lines = text.splitlines()
+            answered = any(not one.startswith("begun:") for one in lines)
+            ended = any(one.startswith("ended:") for one in lines)
             if answered and not ended and self.hold(path):
                 yield path
 

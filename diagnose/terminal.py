@@ -113,23 +113,28 @@ class Interview:
         self._whole_list = False
         self._listed = SHORT_LIST
         self._is_clear = False
+        self._began_with_words = False
 
     def run(self, said: str = "") -> int:
         """Hold the interview; the exit code is 0, or 130 after control-C.
 
         Args:
-            said: what the person said to begin with, in their own words.
+            said: what the person said to begin with, in their own words; it begins
+                a new consultation.
 
         Raises:
             FolderError: the answers can't be kept.
         """
         said = typed.one_line(said)
+        self._began_with_words = bool(said)
         try:
             self._shelf.ready()
             self._welcome()
-            self._go_on_with_an_earlier_one()
-            if said and said not in self.consultation.sheet.said:
+            if said:
+                self._mention_an_earlier_one()
                 self._hear(said)
+            else:
+                self._go_on_with_an_earlier_one()
             self._ask_what_is_seen()
             self._ask_on()
             self.consultation.finish()
@@ -171,14 +176,31 @@ class Interview:
         for word, means in HELP:
             bullet(self.console, f"{word:<6}", means, 2)
 
+    def _mention_an_earlier_one(self) -> None:
+        """Say that one was left unfinished; it stays as it is."""
+        if any(self._shelf.unfinished(lambda error: None)):
+            self.console.print()
+            line(
+                self.console,
+                "One was left unfinished; to go on with it, start without words.",
+            )
+        self._shelf.let_go()
+
     def _go_on_with_an_earlier_one(self) -> None:
         """Offer the newest consultation that was left unfinished."""
-        for path in self._shelf.unfinished():
+
+        def unreadable(error: DiagnoseError) -> None:
+            line(self.console, f"One can't be read: {error}")
+
+        for path in self._shelf.unfinished(unreadable):
             try:
                 earlier = Consultation.resume(path, self.knowledge)
             except DiagnoseError as error:
                 self.console.print()
-                line(self.console, f"This one can't be gone on with: {error}")
+                line(self.console, "This one can't be gone on with:")
+                for fault in str(error).splitlines():
+                    line(self.console, fault, 2)
+                line(self.console, "Mend it or delete it; it was left as it is.")
                 continue
             if self._wants_to_go_on(earlier):
                 self.consultation, self.path = earlier, path
@@ -192,6 +214,9 @@ class Interview:
 
     def _wants_to_go_on(self, earlier: Consultation) -> bool:
         answers = list(self._answers(earlier).values())
+        if not answers:
+            said = earlier.sheet.said
+            answers = [f"You wrote: “{shortened(text)}”" for text in said]
         if earlier.sheet.stage:
             stage = self.knowledge.stages[earlier.sheet.stage]
             answers.insert(0, f"You were here: {stage.here or stage.name}.")
@@ -203,7 +228,10 @@ class Interview:
             line(self.console, f"and {len(answers) - SHOWN_ANSWERS} more", 4)
         prompt = self._list(
             "Go on from there?",
-            {"y": "yes, go on with it", "n": "no, put it away and start a new one"},
+            {
+                "y": "yes, go on with it",
+                "n": "no, start a new one; this one is put away and not offered again",
+            },
             why="It was not ended. If you go on, all its answers count.",
             takes="Take y to go on, or n to start a new one.",
             say=False,
@@ -535,7 +563,8 @@ class Interview:
                 "earlier one.",
             )
         else:
-            line(self.console, "To go on from there, start it again in the same way.")
+            how = "without your words" if self._began_with_words else "in the same way"
+            line(self.console, f"To go on from there, start it again {how}.")
 
     # reading and keeping
 
@@ -613,6 +642,8 @@ class Interview:
 
 def _line_reader(console: Console) -> Callable[[str], str]:
     """input(), with line editing at a terminal, and an echo where there is none."""
+    if sys.stdin is None:
+        raise AnswerError("No answers can be read: the standard input is closed.")
     tell = getattr(sys.stdin, "reconfigure", None)
     if tell is not None:
         tell(errors="replace")
@@ -633,7 +664,7 @@ def _when(begun: str) -> str:
     """A moment in the time of the place, to the minute."""
     try:
         return f"{datetime.fromisoformat(begun).astimezone():%Y-%m-%d %H:%M}"
-    except ValueError:
+    except (ValueError, OverflowError, OSError):  # or a year that no clock has
         return "at an unknown time"
 
 

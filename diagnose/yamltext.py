@@ -63,6 +63,13 @@ class FileError(FolderError):
         super().__init__(f"{name}: {says}")
 
 
+def no_such(what: str, path: Path) -> str:
+    """What is said of a file or a folder that does not exist."""
+    if path.is_symlink():
+        return "this is a link that leads nowhere."
+    return f"there is no such {what}."
+
+
 def read_text(path: Path, shown: str | None = None) -> str:
     """The text of a file.
 
@@ -73,7 +80,7 @@ def read_text(path: Path, shown: str | None = None) -> str:
     name = shown or str(path)
     try:
         if not path.exists():
-            raise FileError(name, "there is no such file.")
+            raise FileError(name, no_such("file", path))
         if path.is_dir():
             raise FileError(name, "this is a folder; name a file in it.")
         if not path.is_file():

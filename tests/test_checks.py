@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from knowledge_copy import KnowledgeCopy
 
 from diagnose import checks, load_knowledge
-from diagnose.errors import near, nearest, quoted, unknown
+from diagnose.errors import near, nearest, quoted, shortened, unknown
 from diagnose.records import Knowledge
 
 CAUSES, STATES = "causes/all.yaml", "states/all.yaml"
@@ -500,21 +500,21 @@ REFERENCES: dict[str, tuple[str, str, str, str]] = {
         'fires_on: {thickness: "5"}',
         "fires_on: {thickness: ¦500}",
         "thin-by-gauge: rule: '500': thickness over mesh lies between 0 and 100 %, for "
-        "example '50 %'.",
+        "example '20 %'.",
     ),
     "an example in a wrong unit": (
         RULES,
         'fires_on: {thickness: "5"}',
         "fires_on: {thickness: ¦5 µm}",
         "thin-by-gauge: rule: '5 µm': 'µm' does not fit thickness over mesh, which is "
-        "read in %, for example '50 %'.",
+        "read in %, for example '20 %'.",
     ),
     "an example that is no number": (
         RULES,
         'fires_on: {thickness: "5"}',
         "fires_on: {thickness: ¦thin}",
         "thin-by-gauge: rule: 'thin' is not a reading of thickness over mesh; write a "
-        "number and its unit, for example '50 %'.",
+        "number and its unit, for example '20 %'.",
     ),
     "a pair with no cause": (
         "not-apart.yaml",
@@ -653,3 +653,9 @@ def test_few_valid_names_are_listed_where_none_is_near() -> None:
     assert unknown("tool", "hammer", [str(n) for n in range(50)]) == (
         "there is no tool 'hammer'."
     )
+
+
+def test_a_list_of_many_answers_is_short() -> None:
+    assert shortened(["yes", "no"]) == "'yes', 'no'"
+    assert shortened([str(n) for n in range(10)]).endswith("'8', '9'")
+    assert shortened([str(n) for n in range(30)]).endswith("'8' or one of 21 more")

@@ -91,8 +91,8 @@ def outcome(process: subprocess.Popen[str]) -> Outcome:
 
 
 def test_check_counts_good_knowledge(run: Run) -> None:
-    """Nothing wrong: one line, exit code 0."""
-    says = "3 causes, 2 states, 8 findings, 4 fixes, 3 rules, 1 cautions; "
+    """Nothing wrong: what there is, and no fault; exit code 0."""
+    says = "3 causes, 2 states, 8 findings, 4 fixes, 3 rules, 1 cautions.\n"
     done = run("check", SMALL)
     assert done == Outcome(0, f"{says}0 faults, 0 warnings.\n", "")
 
@@ -105,7 +105,7 @@ def test_check_names_every_fault_and_counts_them(run: Run, copy: KnowledgeCopy) 
     assert (done.code, done.err) == (2, "")
     lines = done.out.splitlines()
     assert [line.split(": ")[0] for line in lines[:2]] == [one, two]
-    assert lines[2:] == ["2 faults. What takes a closer look is looked at after these."]
+    assert lines[2:] == ["2 faults. Mend this first; more may be found then."]
 
 
 def test_check_takes_a_closer_look_at_what_can_be_loaded(
@@ -121,7 +121,7 @@ def test_check_takes_a_closer_look_at_what_can_be_loaded(
     fault = f"{place}: film-no-trough: example: the rule does not fire on this."
     assert (done.code, done.err) == (2, "")
     assert done.out.splitlines()[0] == fault
-    assert done.out.splitlines()[1].endswith("; 1 faults, 0 warnings.")
+    assert done.out.splitlines()[2] == "1 faults, 0 warnings."
 
 
 def test_check_of_what_is_no_folder(run: Run, tmp_path: Path) -> None:
@@ -245,6 +245,37 @@ def test_rank_with_bad_knowledge(run: Run, sheet: Path, copy: KnowledgeCopy) -> 
     assert done.err == f"{place}: {says}\n1 fault.\n"
 
 
+@pytest.mark.parametrize("content", ["stage: press\n", "said: hello there\n"])
+def test_rank_ranks_nothing_where_nothing_was_said(
+    content: str, run: Run, tmp_path: Path
+) -> None:
+    """A sentence in place of a ranking that means nothing; no fault."""
+    path = tmp_path / "none.yaml"
+    path.write_text(content)
+    done = run("rank", path, "--knowledge", SMALL)
+    says = "Nothing was said of what went wrong, so nothing can be ranked."
+    assert (done.code, done.out.splitlines()[-1]) == (0, says)
+    assert "most likely" not in done.out
+
+
+def test_rank_names_what_unclear_words_can_mean(run: Run, tmp_path: Path) -> None:
+    """The ids that can be written in their place."""
+    path = tmp_path / "unclear.yaml"
+    path.write_text("said: pinholes\n")
+    done = run("rank", path)
+    says = "“pinholes” can mean several things; write one of these under answers: "
+    assert says in " ".join(done.out.split())
+
+
+def test_rank_does_not_hear_a_kept_consultation_twice(run: Run, tmp_path: Path) -> None:
+    """What was said in it was heard in it, and may have been changed since."""
+    path = tmp_path / "kept.yaml"
+    path.write_text("said: blocky edges\nanswers:\n  bands: yes\nbegun: now\n")
+    result = json.loads(run("rank", path, "--json", "--knowledge", SMALL).out)
+    assert result["understood"] == {"heard": [], "unclear": [], "left": []}
+    assert "understood:" not in run("rank", path, "--knowledge", SMALL).out.lower()
+
+
 # the command line
 
 
@@ -271,6 +302,10 @@ def test_rank_with_bad_knowledge(run: Run, sheet: Path, copy: KnowledgeCopy) -> 
             ["rank", "a", "--json=perhaps"],
             "--json does not take 'perhaps'. Try: diagnose rank -h",
         ),
+        (["--keep-in", ""], "--keep-in: the name is empty."),
+        (["check", ""], "'': the name is empty."),
+        (["rank", ""], "'': the name is empty."),
+        (["rank", "a", "--knowledge", ""], "--knowledge: the name is empty."),
     ],
 )
 def test_a_bad_command_line_is_one_sentence(
@@ -287,6 +322,44 @@ def test_help_shows_an_example(flag: str, command: list[str], run: Run) -> None:
     done = run(*command, flag)
     assert (done.code, done.err) == (0, "")
     assert re.search(rf"Example: diagnose {' '.join(command)}".rstrip(), done.out)
+
+
+@pytest.mark.parametrize(
+    ("tokens", "near"),
+    [
+        (["rnk", "sheet.yaml"], "rank"),
+        (["Check"], "check"),
+        (["shw", "coats-too-few"], "show"),
+        (["fnd", "blocky", "edges"], "find"),
+    ],
+)
+def test_a_mistyped_command_is_no_description(
+    tokens: list[str], near: str, run: Run, tmp_path: Path
+) -> None:
+    """The nearest command is named, and nothing is kept."""
+    done = run(*tokens, "--keep-in", tmp_path / "kept")
+    assert (done.code, done.out) == (2, "")
+    says = f"There is no command {tokens[0]!r} (did you mean {near!r}?). "
+    assert done.err.startswith(says)
+    assert not (tmp_path / "kept").exists()
+
+
+@pytest.mark.parametrize("words", ["fine lines are lost", "slow", "rnk is odd"])
+def test_a_description_is_no_mistyped_command(words: str, tmp_path: Path) -> None:
+    """Between quotes, or begun with a word that findings are described by."""
+    tokens = words.split() if words.startswith("fine") else [words]
+    assert outcome(start(*tokens, "--keep-in", tmp_path)).code == 0
+
+
+def test_the_word_help_shows_the_help(run: Run) -> None:
+    assert run("help") == run("-h")
+    assert run("help", "rank") == run("rank", "-h")
+
+
+def test_help_tells_where_things_are_kept_and_the_exit_codes(run: Run) -> None:
+    shown = " ".join(run("-h").out.split())
+    assert "DIAGNOSE_FOLDER" in shown
+    assert "Exit codes: 0 done, 2 something has to be put right, 130" in shown
 
 
 def test_the_version_is_told(run: Run) -> None:
@@ -385,7 +458,10 @@ def test_a_pipe_that_is_closed_early_is_no_fault(
         ["rank", sheet, "--knowledge", SMALL],
         ["rank", sheet, "--json", "--knowledge", SMALL],
         ["check", copy.folder],
+        ["-h"],
+        ["--keep-in", copy.folder.parent / "kept"],
     ]
+    codes = [0, 0, 0, 0, 0]
     processes = [start(*command) for command in commands]
     for process in processes:
         assert process.stdout is not None
@@ -394,7 +470,7 @@ def test_a_pipe_that_is_closed_early_is_no_fault(
         assert process.stderr is not None
         assert process.stderr.read() == ""
         process.stderr.close()
-        process.wait(timeout=30)
+    assert [process.wait(timeout=30) for process in processes] == codes
 
 
 def test_a_terminal_without_the_signs_gets_others(
@@ -421,3 +497,69 @@ def test_consultations_that_can_not_be_kept_are_told(tmp_path: Path) -> None:
     assert done.err.startswith(f"{blocked}: ")
     assert done.err.count("\n") == 1
     assert "--keep-in" in done.err
+    assert "this is a file, not a folder" in done.err
+
+
+def shell(redirected: str, *tokens: str | Path) -> Outcome:
+    """Run the program with its streams sent elsewhere."""
+    command = [sys.executable, "-m", "diagnose", *map(str, tokens)]
+    done = subprocess.run(
+        ["sh", "-c", f'exec "$@" {redirected}', "sh", *command],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+    return Outcome(done.returncode, done.stdout, done.stderr)
+
+
+STREAMS = ["interview", "rank", "rank --json", "check", "-h", "--version"]
+
+
+def command_for(what: str, sheet: Path) -> list[str | Path]:
+    """The words of a command that has something to print."""
+    kept = sheet.parent / "kept"
+    known: list[str | Path] = ["--knowledge", SMALL]
+    commands: dict[str, list[str | Path]] = {
+        "interview": ["--keep-in", kept, *known],
+        "rank": ["rank", sheet, *known],
+        "rank --json": ["rank", sheet, "--json", *known],
+        "check": ["check", SMALL],
+    }
+    return commands.get(what, [what])
+
+
+@pytest.mark.parametrize("what", STREAMS)
+def test_a_closed_output_ends_it_quietly(what: str, sheet: Path) -> None:
+    tokens = command_for(what, sheet)
+    assert shell("</dev/null >&-", *tokens) == Outcome(2, "", "")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no full disk to write to")
+@pytest.mark.parametrize("what", STREAMS)
+def test_a_full_disk_is_told_in_a_sentence(what: str, sheet: Path) -> None:
+    done = shell("</dev/null >/dev/full", *command_for(what, sheet))
+    says = "Nothing more can be read or written here: No space left on device.\n"
+    assert done == Outcome(2, "", says)
+
+
+def test_a_closed_input_is_told_in_a_sentence(sheet: Path) -> None:
+    done = shell("<&-", *command_for("interview", sheet))
+    says = "No answers can be read: the standard input is closed.\n"
+    assert done == Outcome(2, "", says)
+
+
+def test_control_c_outside_a_command_is_quiet(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Such as while the program is still being loaded."""
+
+    def stop() -> int:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(cli, "main", stop)
+    with pytest.raises(SystemExit) as raised:
+        cli.run()
+    assert raised.value.code == 130
+    assert capsys.readouterr() == ("", "")

@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from knowledge_copy import SMALL, KnowledgeCopy
 
-from diagnose import FolderError, KnowledgeError, load_knowledge, yamltext
+from diagnose import FolderError, KnowledgeError, knowledge, load_knowledge, yamltext
 from diagnose.knowledge import FOLDERS, LISTS, SCALES
 from diagnose.records import Condition, Knowledge, Scales
 from diagnose.shapes import fit
@@ -630,6 +630,73 @@ def test_a_folder_that_may_not_be_read_is_named(
         load_knowledge(copy.folder)
     says = "the folder can't be read: Permission denied."
     assert str(raised.value) == f"{copy.folder}: {says}"
+
+
+@pytest.mark.parametrize("may_not", ["lstat", "is_dir"])
+def test_a_folder_that_may_be_listed_but_not_entered_is_named(
+    may_not: str, copy: KnowledgeCopy, monkeypatch: Any
+) -> None:
+    """One sentence, whatever stands in it (root may enter all: simulated)."""
+    copy.write("notes/x.txt", "¦x")
+    real = getattr(Path, may_not)
+
+    def refuse(self: Path) -> Any:
+        if self.parent == copy.folder:
+            raise PermissionError(13, "Permission denied", str(self))
+        return real(self)
+
+    monkeypatch.setattr(Path, may_not, refuse)
+    with pytest.raises(FolderError) as raised:
+        load_knowledge(copy.folder)
+    says = "the folder can't be read: Permission denied."
+    assert str(raised.value) == f"{copy.folder}: {says}"
+
+
+@pytest.mark.parametrize("closed", ["causes", "causes/more"])
+def test_a_folder_of_records_that_may_not_be_read_is_named(
+    closed: str, copy: KnowledgeCopy, monkeypatch: Any
+) -> None:
+    """It is not said to be empty, nor passed over (simulated, as above)."""
+    (copy.folder / "causes" / "more").mkdir()
+    real = os.scandir
+
+    def refuse(path: Any) -> Any:
+        if Path(path) == copy.folder / closed:
+            raise PermissionError(13, "Permission denied", str(path))
+        return real(path)
+
+    monkeypatch.setattr(os, "scandir", refuse)
+    assert copy.faults() == [
+        f"{copy.folder / closed}:1:1: causes: file: the folder can't be read: "
+        "Permission denied."
+    ]
+
+
+def test_a_link_that_leads_nowhere_is_named(copy: KnowledgeCopy) -> None:
+    """For a whole folder, a folder of records and a file."""
+    for name in ("rules", "loop"):
+        shutil.rmtree(copy.folder / name, ignore_errors=True)
+        (copy.folder / name).symlink_to(copy.folder / name)
+    assert copy.faults() == [
+        f"{copy.folder / 'rules'}:1:1: rules: file: this is a link that leads nowhere; "
+        "the rules belong in it."
+    ]
+    with pytest.raises(FolderError) as raised:
+        load_knowledge(copy.folder / "loop")
+    says = "this is a link that leads nowhere;"
+    assert str(raised.value).startswith(f"{copy.folder / 'loop'}: {says}")
+
+
+def test_near_names_are_looked_up_for_the_first_faults_only(
+    copy: KnowledgeCopy, monkeypatch: Any
+) -> None:
+    """Thousands of unknown words are all named, and cost little time."""
+    monkeypatch.setattr(knowledge, "HINTS", 1)
+    copy.edit(CAUSES, "stage: coating", "stage: ¦coatin")
+    copy.edit(CAUSES, "stage: mesh", "stage: ¦mehs")
+    first, second = copy.faults()
+    assert first.endswith("no stage 'coatin' (did you mean 'coating'?).")
+    assert second.endswith("no stage 'mehs'.")
 
 
 def test_a_name_in_a_message_is_short_and_has_no_controls(copy: KnowledgeCopy) -> None:

@@ -77,6 +77,9 @@ AS_WRITTEN: list[tuple[Finding, str, float]] = [
     (SHARE, "9 %", 9),
     (SHARE, "9 percent", 9),
     (SHARE, "45 % RH", 45),
+    (SHARE, "0.06 fraction", 6),
+    (TENSION, "14 newtons per cm", 14),
+    (TENSION, "14 N cm^-1", 14),
     (SHARE, "45%rh", 45),
     (WARMTH, "43", 43),
     (WARMTH, "43 °C", 43),
@@ -210,80 +213,97 @@ REFUSED: list[tuple[Finding, str, str]] = [
         TENSION,
         "",
         "'' is not a reading of the thing; write a number and its unit, for example "
-        "'30 N/cm'.",
+        "'12 N/cm'.",
     ),
     (
         TENSION,
         "tight",
         "'tight' is not a reading of the thing; write a number and its unit, for "
-        "example '30 N/cm'.",
+        "example '12 N/cm'.",
     ),
     (
         TENSION,
         "N/cm",
         "'N/cm' is not a reading of the thing; write a number and its unit, for "
-        "example '30 N/cm'.",
+        "example '12 N/cm'.",
     ),
     (
         TENSION,
         "14 (",
         "'14 (' is not a reading of the thing; write a number and its unit, for "
-        "example '30 N/cm'.",
+        "example '12 N/cm'.",
     ),
     (
         TENSION,
         "14 kg",
         "'14 kg': 'kg' does not fit the thing, which is read in N/cm, for example "
-        "'30 N/cm'.",
+        "'12 N/cm'.",
     ),
     (
         TENSION,
         "14 N/cm²",
         "'14 N/cm²': 'N/cm²' does not fit the thing, which is read in N/cm, for "
-        "example '30 N/cm'.",
+        "example '12 N/cm'.",
     ),
     (
         THICKNESS,
         "58 furlongz",
         "'58 furlongz': 'furlongz' does not fit the thing, which is read in µm, for "
-        "example '250 µm'.",
+        "example '100 µm'.",
     ),
     (
         THICKNESS,
         "58 newtons",
         "'58 newtons': 'newtons' does not fit the thing, which is read in µm, for "
-        "example '250 µm'.",
+        "example '100 µm'.",
     ),
     (
         STEP,
         "7 m",
-        "'7 m': 'm' does not fit the thing, which is read in step, for example '10 "
+        "'7 m': 'm' does not fit the thing, which is read in step, for example '4 "
         "step'.",
     ),
     (
         TENSION,
         "-3",
-        "'-3': the thing lies between 0 and 60 N/cm, for example '30 N/cm'.",
+        "'-3': the thing lies between 0 and 60 N/cm, for example '12 N/cm'.",
     ),
     (
         TENSION,
         "61",
-        "'61': the thing lies between 0 and 60 N/cm, for example '30 N/cm'.",
+        "'61': the thing lies between 0 and 60 N/cm, for example '12 N/cm'.",
     ),
     (
         TENSION,
         "14; 15; 140",
-        "'14; 15; 140': the thing lies between 0 and 60 N/cm, for example '30 N/cm'.",
+        "'14; 15; 140': the thing lies between 0 and 60 N/cm, for example '12 N/cm'.",
     ),
     (
         TENSION,
         "14 N/mm",
-        "'14 N/mm': the thing lies between 0 and 60 N/cm, for example '30 N/cm'.",
+        "'14 N/mm': the thing lies between 0 and 60 N/cm, for example '12 N/cm'.",
     ),
     (
         DENSITY,
         "7",
-        "'7': the thing lies between 0 and 6 D, for example '3 D'.",
+        "'7': the thing lies between 0 and 6 D, for example '1 D'.",
+    ),
+    (
+        SHARE,
+        "1 000",
+        "'1 000' may be one number or several; write '1000' or '1; 000'.",
+    ),
+    (
+        THICKNESS,
+        "80 150 155 µm",
+        "'80 150 155 µm' may be one number or several; write '80150155' or '80; 150; "
+        "155'.",
+    ),
+    (
+        SHARE,
+        "6 ± -2 %",
+        "'6 ± -2 %' is not a reading of the thing; write a number and its unit, for "
+        "example '20 %'.",
     ),
     (SHARE, "9 ± 0 %", "'9 ± 0 %': no reading is exact; leave the ± 0 out."),
 ]
@@ -297,6 +317,32 @@ def test_what_is_no_reading_is_refused_with_the_right_form(
     with pytest.raises(AnswerError) as raised:
         read(text, finding)
     assert str(raised.value) == says
+
+
+@pytest.mark.parametrize(
+    ("finding", "text"),
+    [
+        (SHARE, "6 %%"),
+        (SHARE, "6 % 7"),
+        (SHARE, "6 N/N"),
+        (SHARE, "5 km/lightyear"),
+        (TENSION, "6 N/cm 7"),
+        (TENSION, "14 N km/cm km"),
+        (DENSITY, "3 debye"),
+        (STEP, "7 m/m"),
+    ],
+)
+def test_a_unit_that_nobody_writes_is_refused(finding: Finding, text: str) -> None:
+    """Even where a table of units could make something of it."""
+    with pytest.raises(AnswerError) as raised:
+        read(text, finding)
+    assert "does not fit the thing, which is read in" in str(raised.value)
+
+
+def test_decimals_and_short_numbers_after_a_blank_are_several() -> None:
+    """Only a group of three digits could be thousands."""
+    assert read("8.5 150 12", THICKNESS).value == pytest.approx(170.5 / 3)
+    assert read("150; 155; 160", THICKNESS).value == 155
 
 
 @pytest.mark.parametrize("finding", [TENSION, SHARE, WARMTH, STEP, DENSITY])

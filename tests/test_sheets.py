@@ -167,6 +167,11 @@ FAULTS: dict[str, tuple[str, str]] = {
         "said: x\nstage: ¦pres\n",
         "stage: there is no stage 'pres' (did you mean 'press'?).",
     ),
+    "a stage that is near none": (
+        "stage: ¦lunch\n",
+        "stage: there is no stage 'lunch' (one of: coating, drying, wash-out, "
+        "touch-up, press, reclaiming).",
+    ),
     "a wrong answer": (
         "answers:\n  stairs: ¦maybe\n",
         "answers: 'stairs' does not take 'maybe'; it takes 'yes', 'no', 'somewhat', "
@@ -180,17 +185,17 @@ FAULTS: dict[str, tuple[str, str]] = {
     "a wrong unit": (
         "readings:\n  thickness: ¦9 µm\n",
         "readings: '9 µm': 'µm' does not fit thickness over mesh, which is read in %, "
-        "for example '50 %'.",
+        "for example '20 %'.",
     ),
     "a reading out of range": (
         "readings:\n\n  thickness: ¦-1 %\n",
         "readings: '-1 %': thickness over mesh lies between 0 and 100 %, for example "
-        "'50 %'.",
+        "'20 %'.",
     ),
     "a reading that is no number": (
         "readings:\n  thickness: ¦thin\n",
         "readings: 'thin' is not a reading of thickness over mesh; write a number and "
-        "its unit, for example '50 %'.",
+        "its unit, for example '20 %'.",
     ),
     "one finding answered under two headings": (
         "set_up:\n  stairs: no\nanswers:\n  ¦stairs: yes\n",
@@ -309,13 +314,29 @@ def test_all_faults_of_a_sheet_are_named_at_once(
     assert [int(line.split(":")[1]) for line in lines] == [1, 2, 4, 6, 7, 8, 10]
 
 
+def test_of_very_many_faults_the_first_are_told(
+    tmp_path: Path, small: Knowledge
+) -> None:
+    """The rest are counted, and cost no time."""
+    path = tmp_path / "s.yaml"
+    ids = [f"  stiars-{n}: yes\n" for n in range(5000)]
+    path.write_text("stage: lunch\nanswers:\n" + "".join(ids))
+    start = time.perf_counter()
+    lines = fault(path, small).split("\n")
+    assert time.perf_counter() - start < 3
+    assert len(lines) == 21
+    assert lines[1].endswith("'stiars-0' (did you mean 'stairs'?).")
+    assert lines[-1] == f"{path}: and 4981 more."
+
+
 @pytest.mark.parametrize("text", ["", "\n", "# nothing yet\n", "---\n", "''\n"])
 def test_an_empty_sheet_says_what_it_may_hold(
     text: str, tmp_path: Path, small: Knowledge
 ) -> None:
     path = tmp_path / "s.yaml"
     path.write_text(text)
-    assert fault(path, small) == f"{path}: the sheet is empty; it holds any of {PARTS}."
+    parts = "stage, said, set_up, answers, readings"
+    assert fault(path, small) == f"{path}: the sheet is empty; it holds any of {parts}."
 
 
 def test_a_binary_file_is_no_sheet(tmp_path: Path, small: Knowledge) -> None:

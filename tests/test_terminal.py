@@ -651,7 +651,7 @@ def test_an_unfinished_consultation_is_offered_and_gone_on_with(hold: Hold) -> N
   * There are no bands.
 Go on from there?
   y yes, go on with it
-  n no, put it away and start a new one"""
+  n no, start a new one; this one is put away and not offered again"""
     )
 
 
@@ -690,13 +690,96 @@ def test_one_that_came_to_its_end_is_not_offered(hold: Hold) -> None:
     assert "One was left unfinished" not in hold([]).screen
 
 
-def test_text_on_the_command_line_is_added_to_an_unfinished_one(hold: Hold) -> None:
-    """The same start as before offers to go on too, and repeats nothing."""
-    hold([], said="blocky edges")
-    again = hold(["y"], said="blocky edges")
-    assert again.interview.consultation.sheet.said == ["blocky edges"]
-    third = hold(["y"], said="mesh is loose")
-    assert third.sheet == {"stairs": "yes", "gives": "yes"}
+def test_words_on_the_command_line_begin_a_new_one(
+    hold: Hold, small: Knowledge
+) -> None:
+    """The unfinished one is mentioned and left as it is; the words are kept."""
+    first = hold(TO_A_QUESTION)
+    assert first.interview.path is not None
+    before = first.interview.path.read_bytes()
+    again = hold([], said="blocky edges")
+    assert "; to go on with it, start without words." in again.screen
+    assert "Go on from there?" not in again.screen
+    assert again.screen.endswith("start it again without your words.\n")
+    assert again.sheet == {"stairs": "yes"}
+    assert again.interview.path not in (None, first.interview.path)
+    assert first.interview.path.read_bytes() == before
+
+
+def test_words_are_kept_before_anything_is_asked(
+    small: Knowledge, tmp_path: Path
+) -> None:
+    """Even words that mean nothing here."""
+    kept: list[list[str]] = []
+
+    def read_line(prompt: str) -> str:
+        assert interview.path is not None
+        kept.append(read_sheet(interview.path, small).said)
+        raise EOFError
+
+    console = Console(file=io.StringIO(), width=80)
+    interview = Interview(small, tmp_path, console, read_line)
+    interview.run("asdf qwer")
+    assert kept == [["asdf qwer"]]
+
+
+def test_one_with_nothing_but_words_shows_them(hold: Hold) -> None:
+    hold([], said="asdf qwer")
+    assert "  * You wrote: “asdf qwer”\nGo on from there?" in hold([]).screen
+
+
+@pytest.mark.parametrize("begun", ["9999-12-31T23:59:59-23:59", "0001-01-01", "soon"])
+def test_a_moment_that_no_clock_has_stops_nothing(
+    hold: Hold, tmp_path: Path, begun: str
+) -> None:
+    """However the moment was edited by hand."""
+    folder = tmp_path / "kept"
+    folder.mkdir()
+    text = f"answers: {{stairs: yes}}\nbegun: '{begun}'\n"
+    (folder / "consultation-2999-01-01-000000-1.yaml").write_text(text)
+    assert hold(["y"]).sheet == {"stairs": "yes"}
+
+
+def _forbidden(path: Path) -> None:
+    path.write_text("stage: press\n")
+    path.chmod(0)
+    if os.access(path, os.R_OK):
+        pytest.skip("this user may read everything")
+
+
+@pytest.mark.parametrize(
+    ("make", "reason"),
+    [
+        (os.mkfifo, "this is not an ordinary file."),
+        (lambda path: path.symlink_to("/dev/zero"), "this is not an ordinary file."),
+        (lambda path: path.write_bytes(bytes(5_000_000)), "5 MB is too large;"),
+        (_forbidden, "the file can't be read: Permission denied."),
+    ],
+    ids=["fifo", "device", "large", "forbidden"],
+)
+def test_what_can_not_be_read_is_named_and_passed_over(
+    hold: Hold, tmp_path: Path, make: Callable[[Path], object], reason: str
+) -> None:
+    """Nothing is waited for or read without end; older ones are offered."""
+    older = hold(TO_A_QUESTION)
+    path = tmp_path / "kept" / "consultation-2999-01-01-000000-1.yaml"
+    make(path)
+    again = hold(["y"])
+    said = "".join(f"One can't be read: {path}: {reason}".split())
+    assert said in "".join(again.screen.split())
+    assert again.interview.path == older.interview.path
+
+
+def test_each_fault_of_a_damaged_file_has_its_line(hold: Hold, tmp_path: Path) -> None:
+    """And what to do about it."""
+    folder = tmp_path / "kept"
+    folder.mkdir()
+    damaged = folder / "consultation-2999-01-01-000000-1.yaml"
+    damaged.write_text("answers:\n  stiars: yes\n  bands: perhaps\n")
+    shown = hold([]).screen.split("This one can't be gone on with:\n", 1)[1]
+    faults = shown.split("Mend it or delete it; it was left as it is.\n")[0]
+    starts = [row for row in faults.splitlines() if row.startswith(f"  {folder}"[:20])]
+    assert len(starts) == 2
 
 
 def test_a_damaged_file_is_named_and_stops_nothing(hold: Hold, tmp_path: Path) -> None:

@@ -310,6 +310,14 @@ def test_a_missing_file_is_named(tmp_path: Path) -> None:
     assert message(path) == f"{path}: there is no such file."
 
 
+def test_a_link_that_leads_nowhere_is_named(tmp_path: Path) -> None:
+    """A ring of links, or one to what is gone."""
+    for name, to in {"ring": "ring", "gone": "none.yaml"}.items():
+        (tmp_path / name).symlink_to(tmp_path / to)
+        says = "this is a link that leads nowhere."
+        assert message(tmp_path / name) == f"{tmp_path / name}: {says}"
+
+
 def test_a_folder_in_place_of_a_file_is_named(tmp_path: Path) -> None:
     assert message(tmp_path) == f"{tmp_path}: this is a folder; name a file in it."
 
