@@ -184,9 +184,10 @@ class Explanations:
             extra: further factors a row, by name.
             summed: states that rows are not split by; each is summed out.
         """
-        factors = weights or {}
-        odds = [self.network.odds[c] * factors.get(c, 1.0) for c in self.causes]
-        of_set: Floats = self.members.astype(float) @ np.log(odds)
+        of_set = np.zeros(len(self.sets))
+        for place, cause in enumerate(self.causes):
+            odds = self.network.odds[cause] * (weights or {}).get(cause, 1.0)
+            of_set[self.members[:, place]] += np.log(odds)
         noes, never = self._noes(evidence)
         of_row: Floats = self.log_states + never + self._log_without(noes.items())
         rest = [
@@ -255,13 +256,13 @@ class Explanations:
         vectors = [np.asarray(evidence[f], dtype=float) for f in findings]
         off: Floats = np.ones(len(self.sets) if by_set else len(self.set_of))
         for finding, vector in zip(findings, vectors, strict=True):
-            off *= self.chances(finding, by_set=by_set) @ vector
+            off *= (self.chances(finding, by_set=by_set) * vector).sum(axis=1)
         if state is None:
             return off
         without = np.exp(self._log_without(self.network.states[state], by_set=by_set))
         on: Floats = (1 - without) * (1 - noes.get(state, 0.0))
         for finding, vector in zip(findings, vectors, strict=True):
-            on *= self.chances(finding, state, by_set=by_set) @ vector
+            on *= (self.chances(finding, state, by_set=by_set) * vector).sum(axis=1)
         return without * off + on
 
 
@@ -280,13 +281,8 @@ class Weighed:
 
     def causes(self) -> dict[str, float]:
         """The chance that each cause is there."""
-        return dict(
-            zip(
-                self.rows.causes,
-                (self.by_set @ self.rows.members).tolist(),
-                strict=True,
-            )
-        )
+        chances = (self.by_set[:, None] * self.rows.members).sum(axis=0)
+        return dict(zip(self.rows.causes, chances.tolist(), strict=True))
 
     def state(self, state: str) -> float:
         """The chance that a state is there."""
@@ -329,46 +325,46 @@ class Weighed:
             The sets (as their numbers in `rows.sets`, unused ones left out) and for
             each finding an array, sets by values, that sums to one.
         """
-        rows = self._heavy
-        weight = self.weight[rows] / self.weight[rows].sum()
-        set_of = self.rows.set_of[rows]
-        used, starts = np.unique(set_of, return_index=True)
-        outcomes = [o for f in findings for o in self.rows.network.outcomes[f]]
-        on = np.concatenate(
-            [
-                self.rows.members[set_of],
-                *(self.rows.is_on(state)[rows][:, None] for state in self.rows.states),
-            ],
-            axis=1,
-        ).astype(np.float32)
-        without = np.exp(on @ self._log_strengths(outcomes))
-        anyway = np.array([o.anyway for o in outcomes])
+        heavy = self._heavy
+        weight = self.weight[heavy] / self.weight[heavy].sum()
+        used, starts, place = np.unique(
+            self.rows.set_of[heavy], return_index=True, return_inverse=True
+        )
         sets = np.add.reduceat(weight, starts)
-        no = np.add.reduceat(weight[:, None] * without, starts, axis=0) * (1 - anyway)
+        members = np.ascontiguousarray(self.rows.members[used].T)
+        causes = dict(zip(self.rows.causes, members, strict=True))
+        states = {state: self.rows.is_on(state)[heavy] for state in self.rows.states}
         shares: list[Floats] = []
-        at = 0
         for finding in findings:
-            here = self.rows.network.outcomes[finding]
-            if len(here) == 1:
-                shares.append(np.stack([sets - no[:, at], no[:, at]], axis=1))
+            outcomes = self.rows.network.outcomes[finding]
+            anyway = [outcome.anyway for outcome in outcomes]
+            missed = [_missed(outcome, causes, len(used)) for outcome in outcomes]
+            if not any(maker in states for o in outcomes for maker, _ in o.makers):
+                share = sets[:, None] * spread([1 - one for one in missed], anyway)
+            elif len(outcomes) == 1:
+                of_states = weight * _missed(outcomes[0], states, len(heavy))
+                no = np.add.reduceat(of_states, starts) * missed[0] * (1 - anyway[0])
+                share = np.stack([sets - no, no], axis=1)
             else:
-                made = [1 - without[:, at + n].astype(float) for n in range(len(here))]
-                chances = spread(made, [o.anyway for o in here])
-                by_set = np.add.reduceat(weight[:, None] * chances, starts, axis=0)
-                shares.append(by_set)
-            at += len(here)
+                made = [
+                    1 - one[place] * _missed(outcome, states, len(heavy))
+                    for outcome, one in zip(outcomes, missed, strict=True)
+                ]
+                by_row = weight[:, None] * spread(made, anyway)
+                share = np.add.reduceat(by_row, starts, axis=0)
+            shares.append(share)
         return used.tolist(), shares
 
-    def _log_strengths(self, outcomes: Sequence[Outcome]) -> NDArray[np.float32]:
-        """log(1 - strength), nodes by outcomes."""
-        nodes = [*self.rows.causes, *self.rows.states]
-        place = {node: i for i, node in enumerate(nodes)}
-        table = np.zeros((len(nodes), len(outcomes)), dtype=np.float32)
-        for column, outcome in enumerate(outcomes):
-            for maker, strength in outcome.makers:
-                if maker in place:
-                    table[place[maker], column] = np.log1p(-strength)
-        return table
+
+def _missed(
+    outcome: Outcome, there: Mapping[str, NDArray[np.bool_]], count: int
+) -> Floats:
+    """The chance that those makers miss that are in the table of who is there."""
+    chance = np.ones(count)
+    for maker, strength in outcome.makers:
+        if maker in there:
+            chance[there[maker]] *= 1 - strength
+    return chance
 
 
 def plain_no(network: Network, finding: str, vector: Sequence[float]) -> bool:

@@ -62,7 +62,8 @@ def make_plan(look: Look) -> Plan:
         targets = {cure.target() for cure in fix.cures}
         if not targets & {*rows.causes, *rows.states}:
             continue
-        chance = float(look.close.weight @ help_chances(look.model, rows, fix))
+        helps = help_chances(look.model, rows, fix)
+        chance = float((look.close.weight * helps).sum())
         if chance >= LEAST_CHANCE:
             tried = fix.id in look.sheet.tried
             causes = _causes(look, fix)

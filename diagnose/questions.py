@@ -209,7 +209,7 @@ def unexplained(look: Look) -> list[str]:
         if role in ("set-up", "habit") or network.is_usual(id, known.value):
             continue
         share = rows.explained(id, known.value, leave_out=NOT_COVERED)
-        if float(look.close.weight @ share) < 0.5:
+        if float((look.close.weight * share).sum()) < 0.5:
             found.append(id)
     return found
 

@@ -224,7 +224,7 @@ def test_predicted_is_the_chance_of_the_next_answer(
 def test_split_is_the_joint_of_sets_and_values(
     case: tuple[Network, dict[str, list[float]]],
 ) -> None:
-    """`split` gives P(set, value | answers): it works in single precision."""
+    """`split` gives P(set, value | answers)."""
     network, evidence = case
     asked = list(network.outcomes)
     weighed = Explanations(network, network.odds).weigh(evidence)
@@ -246,7 +246,7 @@ def test_split_is_the_joint_of_sets_and_values(
             exact = full_sum(network, network.odds, {**evidence, finding: plain})
             for row, members in enumerate(names):
                 wanted = exact.sets[members] * exact.evidence / total
-                assert share[row, column] == pytest.approx(wanted, abs=1e-6)
+                assert share[row, column] == pytest.approx(wanted, abs=1e-9)
 
 
 def test_unreachable_states_are_off() -> None:

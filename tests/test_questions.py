@@ -29,7 +29,7 @@ from diagnose.questions import (
 from diagnose.records import Knowledge
 from diagnose.sheets import DONT_KNOW, Sheet
 
-SINGLE = 1e-5
+SINGLE = 1e-9
 """The worth of questions is worked out in single precision."""
 
 replace = msgspec.structs.replace
