@@ -6,6 +6,9 @@ exact for the causes on the table; given an explanation the findings do not depe
 on one another, so an answer is one more column of factors. States that nothing
 answered bears on are left out, and some of the others are summed out in each row:
 both are exact (`states_to_split`).
+
+Sums over rows are written with `sum`, not `@`: on arrays of this size the threads of
+a linear algebra library cost more than they save.
 """
 
 from __future__ import annotations

@@ -301,7 +301,7 @@ def test_three_numbers_two_meanings() -> None:
     """Leak 0.1, causes 0.2 and 0.4: 0.568 where the figures leave the leak out.
 
     Noted with inf-noisyor-leak-compound, worked out with pyAgrum (2026,
-    https://pypi.org/project/pyagrum/): this is the meaning used in the knowledge.
+    https://pyagrum.readthedocs.io/): this is the meaning used in the knowledge.
     """
     net = network({"1": 0.1, "2": 0.1}, {"f": (0.1, {"1": 0.2, "2": 0.4})})
     assert chance_given(net, ["1", "2"]) == pytest.approx(0.568, abs=1e-12)

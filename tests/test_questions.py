@@ -29,9 +29,7 @@ from diagnose.questions import (
 from diagnose.records import Knowledge
 from diagnose.sheets import DONT_KNOW, Sheet
 
-SINGLE = 1e-9
-"""The worth of questions is worked out in single precision."""
-
+EXACT = 1e-9
 replace = msgspec.structs.replace
 
 
@@ -160,12 +158,12 @@ def test_the_most_telling_a_minute_is_asked(
     question = found.question
     if question is None:
         stops = "No likely answer" in found.because
-        assert stops or best < scales.least_worth + SINGLE
+        assert stops or best < scales.least_worth + EXACT
         return
     asked = "thickness" if question.kind == "tool" else question.id
     chosen = [worth for worth in worths.values() if worth[0] == asked]
-    assert max(a_minute for _, _, a_minute in chosen) == pytest.approx(best, abs=SINGLE)
-    assert question.information == pytest.approx(chosen[0][1], abs=SINGLE)
+    assert max(a_minute for _, _, a_minute in chosen) == pytest.approx(best, abs=EXACT)
+    assert question.information == pytest.approx(chosen[0][1], abs=EXACT)
     assert (question.kind == "tool") == (
         asked == "thickness" and "gauge" not in look.sheet.to_hand
     )
