@@ -41,7 +41,7 @@ from diagnose.shelf import FOLDER_VARIABLE, Shelf, consultations_folder
 __all__ = ["FOLDER_VARIABLE", "Interview", "consultations_folder"]
 
 SHORT_LIST = 14
-"""So many signs are listed at first; '0' shows the rest."""
+"""So many signs are listed at a time; '0' shows the next ones."""
 
 SHOWN_ANSWERS = 8
 """So many answers of an earlier consultation are shown before it is gone on with."""
@@ -111,7 +111,7 @@ class Interview:
         self._asked: list[str] = []
         self._told: set[str] = set()
         self._whole_list = False
-        self._listed = SHORT_LIST
+        self._page = 0
         self._is_clear = False
         self._began_with_words = False
 
@@ -261,7 +261,7 @@ class Interview:
             except _Back:
                 self.consultation.sheet.stage = ""
                 self._whole_list = False
-                self._listed = SHORT_LIST
+                self._page = 0
             except _Said:
                 pass
 
@@ -305,12 +305,12 @@ class Interview:
             self._complain(prompt.takes)
 
     def _ask_signs(self) -> None:
-        every = self.consultation.opening_signs()
-        at_stage = self.consultation.opening_signs(self.consultation.sheet.stage)
-        signs = every if self._whole_list else at_stage[: self._listed]
+        pages = self._pages_of_signs()
+        signs = pages[self._page]
         options = {str(n): self._sign(sign) for n, sign in enumerate(signs, 1)}
         by_name = {typed.folded(sign.name): n for n, sign in enumerate(signs, 1)}
-        other = "none of these" if self._whole_list else "something else: show more"
+        last = self._page == len(pages) - 1
+        other = "none of these" if last else "something else: show more"
         self.console.print()
         prompt = self._list(
             "What do you see? Pick one or more (1 3), or write it in your own words.",
@@ -325,11 +325,8 @@ class Interview:
             if typed.folded(text) in by_name:
                 picked = [by_name[typed.folded(text)]]
             if typed.none_of_them(text):
-                if len(signs) < len(at_stage):
-                    self._listed = len(at_stage)
-                    return
-                if not self._whole_list:
-                    self._whole_list = True
+                if not last:
+                    self._page += 1
                     return
                 line(
                     self.console,
@@ -345,6 +342,16 @@ class Interview:
                     self._answer(signs[number - 1].id, "yes")
                 self._keep()
                 return
+
+    def _pages_of_signs(self) -> list[list[Finding]]:
+        """The signs of the stage a screenful at a time, then those of the others."""
+        every = self.consultation.opening_signs()
+        here = self.consultation.opening_signs(self.consultation.sheet.stage)
+        return [
+            signs[first : first + SHORT_LIST]
+            for signs in (here, [sign for sign in every if sign not in here])
+            for first in range(0, len(signs), SHORT_LIST)
+        ]
 
     def _hear(self, text: str) -> None:
         """Take free text, show what was made of it, and ask where it is unclear."""

@@ -115,7 +115,7 @@ Where are you in the work?
 What do you see? Pick one or more (1 3), or write it in your own words.
   1 The edges look like stairs. (sawtooth edges)
   2 There are bands. (bands)
-  0 something else: show more ('back' goes to the stage)
+  0 none of these ('back' goes to the stage)
 > 1
 Important: Stop now.
 So far:   63 % ######.... too few coats
