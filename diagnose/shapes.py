@@ -91,9 +91,10 @@ class _Fitting:
         fields = {field.encode_name: field for field in info.fields}
         made: dict[str, Any] = {}
         misspelt: set[str | None] = set()
+        missing = fields.keys() - value.keys()
         for key in value:
             if key not in fields:
-                meant = near(key, set(fields) - set(value))
+                meant = near(key, missing)
                 misspelt.add(meant)
                 says = unknown("key", key, fields)
                 self.misfits.append(Misfit((*path, key), says, True, meant))
