@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from rich.console import Console
 
 from diagnose.checks import conditions
+from diagnose.english import root_of
 from diagnose.errors import AnswerError, nearest
 from diagnose.model import Model
 from diagnose.records import (
@@ -25,7 +26,14 @@ from diagnose.records import (
     Then,
 )
 from diagnose.rules import Link, links_of
-from diagnose.screens import bullet, heading, line, percent, time_it_takes
+from diagnose.screens import (
+    bullet,
+    heading,
+    line,
+    percent,
+    show_caution,
+    time_it_takes,
+)
 
 KINDS = ("causes", "states", "findings", "fixes", "rules", "cautions", "sources")
 """The kinds of record that have a page."""
@@ -50,7 +58,6 @@ class Found:
 
 def find(knowledge: Knowledge, words: str, most: int = 12) -> list[Found]:
     """The records whose names, phrases or sentences come nearest to the words."""
-    import snowballstemmer  # type: ignore[import-untyped]
     from rapidfuzz import fuzz, process, utils
 
     texts: list[tuple[str, str, str, str]] = [
@@ -59,16 +66,15 @@ def find(knowledge: Knowledge, words: str, most: int = 12) -> list[Found]:
         for id, record in getattr(knowledge, kind).items()
         for name, text in ((_name(record), text) for text in _words_of(record))
     ]
-    stem = snowballstemmer.stemmer("english").stemWords
 
-    def stems(text: str) -> str:
-        return " ".join(stem(utils.default_process(text).split()))
+    def roots(text: str) -> str:
+        return " ".join(map(root_of, utils.default_process(text).split()))
 
     scored = process.extract(
         words,
         [text for _, _, _, text in texts],
         scorer=fuzz.token_set_ratio,
-        processor=stems,
+        processor=roots,
         score_cutoff=NEAR,
         limit=None,
     )
@@ -333,9 +339,7 @@ class _Page:
 
     def _cautions(self, cautions: Iterable[str]) -> None:
         for id in cautions:
-            caution = self.knowledge.cautions[id]
-            text = f"{caution.name}: {caution.danger} {caution.do} {caution.ask}"
-            bullet(self.console, "!", text, 2)
+            show_caution(self.console, self.knowledge.cautions[id])
 
     def _sources(self, record: Record) -> None:
         cited = list(record.sources)
