@@ -11,6 +11,8 @@ if TYPE_CHECKING:
     from diagnose.consultation import Consultation
     from diagnose.errors import (
         AnswerError,
+        CalculationError,
+        CaseError,
         DiagnoseError,
         FolderError,
         KnowledgeError,
@@ -20,6 +22,8 @@ if TYPE_CHECKING:
 
 __all__ = [
     "AnswerError",
+    "CalculationError",
+    "CaseError",
     "Consultation",
     "DiagnoseError",
     "FolderError",

@@ -3,7 +3,9 @@
 DiagnoseError            something the person can put right; exit code 2
 ├── KnowledgeError       the knowledge folder has faults; holds every problem
 ├── SheetError           an answer sheet or a saved consultation can't be read
+├── CaseError            a case, or a table of cases, that can't be read
 ├── AnswerError          an answer that the question does not take
+├── CalculationError     numbers that nothing can be worked out from
 ├── FolderError          a folder or file that can't be read or written
 └── YamlError            a text that is not the plain YAML read here (see `yamltext`)
 """
@@ -64,8 +66,16 @@ class SheetError(DiagnoseError):
     """An answer sheet or a saved consultation that can't be read."""
 
 
+class CaseError(DiagnoseError):
+    """A case, a table of cases, or a mapping for one that can't be read."""
+
+
 class AnswerError(DiagnoseError):
     """An answer that the question does not take."""
+
+
+class CalculationError(DiagnoseError):
+    """Numbers that nothing can be worked out from, such as threads that overlap."""
 
 
 class FolderError(DiagnoseError):
