@@ -6,22 +6,29 @@ every start. `examiner` holds the slower looks that `diagnose check` takes.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
+import re
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple, get_args
 
 from diagnose.errors import AnswerError, missing, quoted, unknown
+from diagnose.functions import misfits
+from diagnose.proofs import PREFIX
 from diagnose.readings import read
 from diagnose.records import (
     Cause,
     Condition,
     Finding,
+    Input,
     Knowledge,
+    Output,
+    Proof,
     Record,
     Role,
     Rule,
     State,
     Then,
+    Working,
 )
 from diagnose.sheets import SOMEWHAT
 from diagnose.yamltext import Step
@@ -77,8 +84,31 @@ class Unread:
         )
 
 
+FORMULA = "formula: "
+"""So a working names where its formula comes from."""
+
+OUR_CASES = "our cases: "
+"""So a shop's own record names the cases that it rests on."""
+
 NO_SOURCE = ("common practice", "our judgement")
 """What a record writes where it has no published source."""
+
+RECORDS = (
+    "causes",
+    "states",
+    "findings",
+    "fixes",
+    "rules",
+    "windows",
+    "workings",
+    "meshes",
+    "lights",
+    "cautions",
+)
+"""Kinds of records that have a status and sources."""
+
+BRACES = re.compile(r"{([^{}]*)}")
+"""Where a number is put into a text."""
 
 RULING_ROLES = ("set-up", "habit")
 """Only what a person knows of the set-up may rule a cause out."""
@@ -99,7 +129,7 @@ def references(
 
 def records(knowledge: Knowledge) -> Iterator[tuple[str, Record]]:
     """Every record that has a status and sources, with the name of its kind."""
-    for kind in ("causes", "states", "findings", "fixes", "rules", "cautions"):
+    for kind in RECORDS:
         for record in getattr(knowledge, kind).values():
             yield kind, record
 
@@ -118,7 +148,7 @@ def _sources(knowledge: Knowledge) -> Found:
                     ]
         for path, text in cited:
             source, _, claim = text.partition("/")
-            if text in NO_SOURCE:
+            if text in NO_SOURCE or text.startswith((FORMULA, OUR_CASES)):
                 continue
             if source not in knowledge.sources:
                 says = Unknown("source", source, [*NO_SOURCE, *knowledge.sources])
@@ -301,6 +331,9 @@ def _findings(knowledge: Knowledge) -> Found:
                     yield "findings", finding.id, (field,), says
         if finding.kind == "choice" and finding.choices:
             yield from _choices(finding)
+        if finding.id.startswith(PREFIX) and not isinstance(finding, Proof):
+            says = f"ids that start with {PREFIX!r} belong to the checks of causes."
+            yield "findings", finding.id, ("id",), says
         if (
             finding.lowest is not None
             and finding.highest is not None
@@ -467,6 +500,11 @@ def _condition(
         for key in ("below", "above", "between")
         if (limit := getattr(condition, key)) is not None
     }
+    if condition.window is not None or condition.side is not None:
+        fault = _window(knowledge, condition)
+        if fault is not None:
+            yield fault
+            return
     if condition.reading is not None:
         reading = knowledge.findings.get(condition.reading)
         if reading is None or reading.kind != "reading":
@@ -481,6 +519,114 @@ def _condition(
             yield key, f"{key!r} is for a reading."
     if condition.state is not None and condition.state not in knowledge.states:
         yield "state", Unknown("state", condition.state, knowledge.states)
+
+
+def _window(
+    knowledge: Knowledge, condition: Condition
+) -> tuple[str, str | Unknown] | None:
+    """What is wrong with the window that a condition names."""
+    reading = knowledge.findings.get(condition.reading or "")
+    window = knowledge.windows.get(condition.window or "")
+    if condition.reading is None:
+        return "window", "'window' is for a reading."
+    if condition.window is None or condition.side is None:
+        return "", "'window' and 'side' (below, within or above) go together."
+    if window is None:
+        return "window", Unknown("window", condition.window, knowledge.windows)
+    edge = {"below": window.low, "above": window.high}.get(condition.side, 0.0)
+    if edge is None:
+        return "side", f"the window {window.id!r} is open on that side."
+    if reading is not None and reading.unit != window.unit:
+        return "window", (
+            f"the window {window.id!r} is in {window.unit!r}, the reading in "
+            f"{reading.unit!r}."
+        )
+    return None
+
+
+def _windows(knowledge: Knowledge) -> Found:
+    """A window has an edge; the lower one comes first."""
+    for window in knowledge.windows.values():
+        if window.low is None and window.high is None:
+            yield "windows", window.id, (), "a window needs 'low', 'high' or both."
+        low, high = window.low, window.high
+        if low is not None and high is not None and low >= high:
+            yield "windows", window.id, ("low",), "'low' has to be below 'high'."
+        for side, edge in (("below", "low"), ("above", "high")):
+            if (getattr(window, side) is None) != (getattr(window, edge) is None):
+                says = f"{edge!r} and {side!r} go together: the edge, and what is said."
+                yield "windows", window.id, (), says
+
+
+def _tables(knowledge: Knowledge) -> Found:
+    """The threads of a mesh leave openings; a light's shares fit each other."""
+    for mesh in knowledge.meshes.values():
+        if mesh.thread >= (pitch := 10000 / mesh.count):
+            says = (
+                f"threads of {mesh.thread:g} µm fill the mesh; {pitch:.4g} is a pitch."
+            )
+            yield "meshes", mesh.id, ("thread",), says
+    for light in knowledge.lights.values():
+        if light.below_450 > light.below_500:
+            says = "no more can lie below 450 nm than below 500 nm."
+            yield "lights", light.id, ("below_450",), says
+
+
+def _workings(knowledge: Knowledge) -> Found:
+    """What a working names is known, and what it fills in is one of its numbers."""
+    says: str | Unknown
+    for working in knowledge.workings.values():
+        yield from _listed(knowledge, "workings", working.id, (), working)
+        for path, fault in misfits(working):
+            yield "workings", working.id, path, fault
+        parts = [one.id for one in working.inputs]
+        parts += [one.id for one in working.gives]
+        for id in sorted({id for id in parts if parts.count(id) > 1}):
+            yield "workings", working.id, (), f"{id!r} stands for two numbers."
+        for i, one in enumerate(working.inputs):
+            at: tuple[Step, ...] = ("inputs", i)
+            yield from _listed(knowledge, "workings", working.id, at, one)
+            if one.lowest >= one.highest:
+                says = f"'lowest' has to be below 'highest' ({one.highest:g})."
+                yield "workings", working.id, (*at, "lowest"), says
+            yield from _stands_for(knowledge, working, at, one)
+        for i, output in enumerate(working.gives):
+            yield from _stands_for(knowledge, working, ("gives", i), output)
+        for key in ("means", "check_next"):
+            for id in BRACES.findall(getattr(working, key) or ""):
+                if id not in parts:
+                    says = Unknown("number", id, parts)
+                    yield "workings", working.id, (key,), says
+        own = [part.id for part in working.inputs]
+        for id in working.example:
+            if id not in own:
+                yield "workings", working.id, ("example", id), Unknown("input", id, own)
+    for fix in knowledge.fixes.values():
+        for i, id in enumerate(fix.works_out):
+            if id not in knowledge.workings:
+                says = Unknown("working", id, knowledge.workings)
+                yield "fixes", fix.id, ("works_out", i), says
+
+
+def _stands_for(
+    knowledge: Knowledge, working: Working, at: tuple[Step, ...], part: Input | Output
+) -> Found:
+    """The reading and the window of a number exist, and are in its unit."""
+    says: str | Unknown
+    readings = {one.id: one.unit for one in _readings(knowledge)}
+    windows = {one.id: one.unit for one in knowledge.windows.values()}
+    named: list[tuple[str, str | None, Mapping[str, str | None]]] = [
+        ("finding", part.finding, readings)
+    ]
+    if isinstance(part, Output):
+        named.append(("window", part.window, windows))
+    for key, id, units in named:
+        if id is not None and id not in units:
+            what = "reading" if key == "finding" else key
+            yield "workings", working.id, (*at, key), Unknown(what, id, units)
+        elif id is not None and (units[id] or "") != part.unit:
+            says = f"{id!r} is in {units[id]!r}, this is in {part.unit!r}."
+            yield "workings", working.id, (*at, key), says
 
 
 def _condition_on_finding(
@@ -558,8 +704,15 @@ def _scales(knowledge: Knowledge) -> Found:
     scales = knowledge.scales
     for i, source in enumerate(scales.sources):
         if source.partition("/")[0] not in {*NO_SOURCE, *knowledge.sources}:
-            known = [*NO_SOURCE, *knowledge.sources]
-            yield "scales", "scales", ("sources", i), Unknown("source", source, known)
+            titles = [*NO_SOURCE, *knowledge.sources]
+            yield "scales", "scales", ("sources", i), Unknown("source", source, titles)
+    if scales.check_finds not in scales.strengths:
+        says = Unknown("word for how sure", scales.check_finds, scales.strengths)
+        yield "scales", "scales", ("check_finds",), says
+    if scales.check_misfinds not in scales.seen_anyway:
+        what = "word for how often it is seen"
+        says = Unknown(what, scales.check_misfinds, scales.seen_anyway)
+        yield "scales", "scales", ("check_misfinds",), says
     for role in scales.not_covered_shows:
         if role not in get_args(Role):
             at: tuple[Step, ...] = ("not_covered_shows", role)
@@ -584,5 +737,8 @@ _REFERENCES: dict[str, Callable[[Knowledge], Found]] = {
     "finding": _findings,
     "rule": _rules,
     "pair": _not_apart,
+    "window": _windows,
+    "working": _workings,
+    "table": _tables,
     "scale": _scales,
 }

@@ -8,6 +8,7 @@ import os
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
+from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -43,7 +44,7 @@ app = App(
 )
 
 
-def _named(_: Any, tokens: Sequence[Token]) -> Path:
+def path_named(_: Any, tokens: Sequence[Token]) -> Path:
     """The file or folder that a word names; an empty word would be the current one."""
     token = tokens[0]
     if not token.value:
@@ -54,10 +55,28 @@ def _named(_: Any, tokens: Sequence[Token]) -> Path:
 KnowledgeFolder = Annotated[
     Path | None,
     Parameter(
-        converter=_named,
+        converter=path_named,
         help="A knowledge folder to use in place of the built-in one.",
     ),
 ]
+
+ShopFolder = Annotated[
+    Path | None,
+    Parameter(
+        converter=path_named,
+        help="The shop folder, with the shop's cases and its own knowledge; the one "
+        "that DIAGNOSE_SHOP names where left out.",
+    ),
+]
+
+case_app = App(
+    name="case",
+    help_flags=["-h", "--help"],
+    help="Keep the shop's past faults as cases, and learn from them.\n\n"
+    "The shop folder is named by --shop or the environment variable DIAGNOSE_SHOP.",
+)
+"""Its commands are in `cases.commands`, which is imported when one is called."""
+app.command(case_app)
 
 
 @app.default
@@ -66,8 +85,11 @@ def interview(
     knowledge: KnowledgeFolder = None,
     keep_in: Annotated[
         Path | None,
-        Parameter(converter=_named, help="The folder that consultations are kept in."),
+        Parameter(
+            converter=path_named, help="The folder that consultations are kept in."
+        ),
     ] = None,
+    shop: ShopFolder = None,
 ) -> int:
     """Ask about a fault, question by question, and rank the causes.
 
@@ -81,26 +103,66 @@ def interview(
         What you see, in your own words (may be left out).
     """
     from diagnose.knowledge import load_knowledge
+    from diagnose.shelf import shop_folder
     from diagnose.terminal import Interview, consultations_folder
 
     if said[:1] == ("help",) and set(said[1:]) <= set(_commands()):
         app.help_print(list(said[1:]))
         return 0
-    known = load_knowledge(knowledge)
+    known = load_knowledge(knowledge, shop_folder(shop))
     _refuse_a_mistyped_command(said, known)
     folder = keep_in if keep_in is not None else consultations_folder()
-    return Interview(known, folder).run(" ".join(said))
+    interview = Interview(known, folder, shop=shop_folder(shop))
+    return interview.run(" ".join(said))
+
+
+@app.command(name="open")
+def open_(
+    number: int | None = None,
+    /,
+    *,
+    knowledge: KnowledgeFolder = None,
+    keep_in: Annotated[
+        Path | None,
+        Parameter(
+            converter=path_named, help="The folder that consultations are kept in."
+        ),
+    ] = None,
+    shop: ShopFolder = None,
+) -> int:
+    """List the consultations that are not ended, or go on with one of them.
+
+    Example: diagnose open
+
+    Example: diagnose open 2
+
+    Parameters
+    ----------
+    number
+        Which one to go on with, as they are listed; the list where left out.
+    """
+    from diagnose.knowledge import load_knowledge
+    from diagnose.shelf import shop_folder
+    from diagnose.terminal import Interview, consultations_folder
+
+    known = load_knowledge(knowledge, shop_folder(shop))
+    folder = keep_in if keep_in is not None else consultations_folder()
+    interview = Interview(known, folder, shop=shop_folder(shop))
+    if number is None:
+        return interview.show_open()
+    return interview.run(go_on=number)
 
 
 @app.command
 def rank(
-    sheet: Annotated[Path, Parameter(converter=_named)],
+    sheet: Annotated[Path, Parameter(converter=path_named)],
     /,
     *,
     json: Annotated[
         bool, Parameter(negative="", help="Print one JSON object.")
     ] = False,
     knowledge: KnowledgeFolder = None,
+    shop: ShopFolder = None,
 ) -> int:
     """Rank the causes for a filled-in answer sheet.
 
@@ -116,8 +178,9 @@ def rank(
     from diagnose.consultation import Consultation
     from diagnose.knowledge import load_knowledge
     from diagnose.sheets import read_sheet
+    from diagnose.shelf import shop_folder
 
-    known = load_knowledge(knowledge)
+    known = load_knowledge(knowledge, shop_folder(shop))
     filled = read_sheet(sheet, known)
     said = ""
     if not filled.begun:  # what was said in a consultation was heard in it
@@ -159,7 +222,13 @@ def rank(
 
 
 @app.command
-def show(id: str, /, *, knowledge: KnowledgeFolder = None) -> int:
+def show(
+    id: str,
+    /,
+    *,
+    knowledge: KnowledgeFolder = None,
+    shop: ShopFolder = None,
+) -> int:
     """Show one record of the knowledge as a page.
 
     Example: diagnose show coats-too-few
@@ -173,13 +242,16 @@ def show(id: str, /, *, knowledge: KnowledgeFolder = None) -> int:
     from diagnose.model import model_of
     from diagnose.pages import show_page
     from diagnose.screens import new_console
+    from diagnose.shelf import shop_folder
 
-    show_page(new_console(), model_of(load_knowledge(knowledge)), id)
+    show_page(new_console(), model_of(load_knowledge(knowledge, shop_folder(shop))), id)
     return 0
 
 
 @app.command
-def find(*words: str, knowledge: KnowledgeFolder = None) -> int:
+def find(
+    *words: str, knowledge: KnowledgeFolder = None, shop: ShopFolder = None
+) -> int:
     """Find records of the knowledge by a printer's words.
 
     Example: diagnose find blocky edges
@@ -192,11 +264,12 @@ def find(*words: str, knowledge: KnowledgeFolder = None) -> int:
     from diagnose import screens
     from diagnose.knowledge import load_knowledge
     from diagnose.pages import find as find_records
+    from diagnose.shelf import shop_folder
 
     said = " ".join(words).strip()
     if not said:
         raise AnswerError("Write what to look for, such as: diagnose find blocky edges")
-    found = find_records(load_knowledge(knowledge), said)
+    found = find_records(load_knowledge(knowledge, shop_folder(shop)), said)
     console = screens.new_console()
     if not found:
         says = f"Nothing here comes near {quoted(said)}. Try fewer or other words."
@@ -210,13 +283,75 @@ def find(*words: str, knowledge: KnowledgeFolder = None) -> int:
 
 
 @app.command
+def reckon(
+    *words: str,
+    json: Annotated[
+        bool, Parameter(negative="", help="Print one JSON object.")
+    ] = False,
+    svg: Annotated[
+        Path | None,
+        Parameter(converter=path_named, help="Draw it into this SVG file as well."),
+    ] = None,
+    knowledge: KnowledgeFolder = None,
+    shop: ShopFolder = None,
+) -> int:
+    """Work something out from readings: a setting, a range, what a number means.
+
+    Example: diagnose reckon
+
+    Example: diagnose reckon emulsion-over-mesh
+
+    Example: diagnose reckon mesh-geometry mesh-count=120/cm thread-diameter=34um
+
+    Example: diagnose reckon meshes
+
+    Two tables are kept as well: meshes, and lights.
+
+    Parameters
+    ----------
+    words
+        What to work out, then each input as name=reading; without them the list.
+    """
+    from diagnose import reckon as reckoning
+    from diagnose.knowledge import load_knowledge
+    from diagnose.screens import new_console
+    from diagnose.shelf import shop_folder
+
+    known = load_knowledge(knowledge, shop_folder(shop))
+    console = new_console()
+    name, *given = words or ("",)
+    if not given and svg is not None:
+        raise AnswerError("--svg draws a result; write the readings behind the name.")
+    if not given and json:
+        from json import dumps
+
+        told = reckoning.asked_data(known, name if words else None)
+        print(dumps(told, indent=2, ensure_ascii=False))
+        return 0
+    if not given:
+        reckoning.show_asked(console, known, name if words else None)
+        return 0
+    worked = reckoning.reckoned(known, name, given)
+    if svg is not None:
+        reckoning.write_svg(known, worked, svg)
+    if json:
+        from json import dumps
+
+        print(dumps(reckoning.worked_data(known, worked), indent=2, ensure_ascii=False))
+    else:
+        reckoning.show_worked(console, known, worked)
+    return 0
+
+
+@app.command
 def check(
-    folder: Annotated[Path | None, Parameter(converter=_named)] = None,
+    folder: Annotated[Path | None, Parameter(converter=path_named)] = None,
     /,
     *,
     table: Annotated[
         bool, Parameter(negative="", help="Count the records by stage.")
     ] = False,
+    shop: ShopFolder = None,
 ) -> int:
     """Check the knowledge, and name what is wrong by file and line.
 
@@ -229,9 +364,10 @@ def check(
     """
     from diagnose.examiner import coverage, examine
     from diagnose.knowledge import load_knowledge
+    from diagnose.shelf import shop_folder
 
     try:
-        known = load_knowledge(folder)
+        known = load_knowledge(folder, shop_folder(shop))
     except KnowledgeError as error:
         print(error)
         print(f"{_faults(error)} Mend this first; more may be found then.")
@@ -243,13 +379,57 @@ def check(
         for row in coverage(known):
             print(row)
     count = {
-        kind: len(getattr(known, kind))
-        for kind in ("causes", "states", "findings", "fixes", "rules", "cautions")
+        "causes": len(known.causes),
+        "states": len(known.states),
+        "findings": len(known.recorded()),
+        "fixes": len(known.fixes),
+        "rules": len(known.rules),
+        "workings": len(known.workings),
+        "cautions": len(known.cautions),
     }
     listed = ", ".join(f"{number} {kind}" for kind, number in count.items())
     faults = sum(not problem.warning for problem in problems)
     print(f"{listed}.\n{faults} faults, {len(problems) - faults} warnings.")
     return BAD_INPUT if faults else 0
+
+
+@app.command
+def own(
+    *,
+    json: Annotated[
+        bool, Parameter(negative="", help="Print one JSON object.")
+    ] = False,
+    knowledge: KnowledgeFolder = None,
+    shop: ShopFolder = None,
+) -> int:
+    """List what your shop has changed from the built-in knowledge.
+
+    It also says where the built-in knowledge is another one now than when a change of
+    yours was made.
+
+    Example: diagnose own --shop our-shop
+    """
+    from diagnose.cases import learning_screens as screens
+    from diagnose.knowledge import built_in_folder
+    from diagnose.overlay import own_changes
+    from diagnose.shelf import SHOP_VARIABLE, shop_folder
+
+    folder = shop_folder(shop)
+    if folder is None:
+        raise AnswerError(
+            "No shop folder is named: name it with --shop FOLDER or the environment "
+            f"variable {SHOP_VARIABLE}."
+        )
+    changes = own_changes(knowledge or built_in_folder(), folder)
+    if json:
+        from json import dumps
+
+        print(dumps(screens.own_data(changes), indent=2, ensure_ascii=False))
+    else:
+        from diagnose.screens import new_console
+
+        screens.show_own(new_console(), changes)
+    return 0
 
 
 def _faults(error: KnowledgeError) -> str:
@@ -283,7 +463,7 @@ def _refuse_a_mistyped_command(said: Sequence[str], known: Knowledge) -> None:
         return
     described = {
         word
-        for finding in known.findings.values()
+        for finding in known.recorded().values()
         for text in (finding.name, *finding.phrases)
         for word in text.lower().split()
     }
@@ -339,6 +519,10 @@ def main(tokens: Sequence[str] | None = None) -> int:
 
 def _code(tokens: Sequence[str] | None) -> int:
     """The exit code of a command that is run; what is to be put right is told."""
+    words = [*(sys.argv[1:] if tokens is None else tokens)]
+    if case_app.name[0] in words[:2]:  # 'case …' or 'help case'
+        import_module("diagnose.cases.commands")
+        import_module("diagnose.cases.learning")
     try:
         code = app(
             list(tokens) if tokens is not None else None,

@@ -10,15 +10,17 @@ from itertools import pairwise
 
 import msgspec
 
+from diagnose.contrast import AtOdds, Turn, WhyNot, at_odds, moved, turning, why_not
 from diagnose.errors import AnswerError, nearest
 from diagnose.explain import voices
 from diagnose.look import Look, take_a_look
 from diagnose.model import model_of
-from diagnose.plan import Plan, make_plan
+from diagnose.network import NOT_COVERED
+from diagnose.plan import Plan, causes_of, make_plan
 from diagnose.questions import Next, Question, next_question, question_for
 from diagnose.ranking import Ranking, rank
 from diagnose.records import Finding, Knowledge
-from diagnose.sheets import Sheet, read_sheet, tidy, write_sheet
+from diagnose.sheets import NOT_YET, Sheet, read_sheet, tidy, write_sheet
 from diagnose.words import Heard, Understood
 
 
@@ -71,7 +73,7 @@ class Consultation:
 
     def understand(self, text: str) -> Understood:
         """What the words would be understood as; nothing is answered by it."""
-        return self._model.listener.listen(text)
+        return self._model.listener.listen(text, self.sheet.stage)
 
     def _take(self, heard: Heard) -> None:
         finding = self.knowledge.findings[heard.finding]
@@ -123,8 +125,12 @@ class Consultation:
         self.sheet.to_hand[tool] = "yes" if is_here else "no"
         self._look = None
 
-    def tried(self, fix: str, worked: bool) -> None:
-        """Say whether a fix worked; one that did not is evidence like any other.
+    def tried(self, fix: str, worked: bool | None) -> None:
+        """Say whether a fix worked: either way it is evidence like any other.
+
+        Args:
+            fix: its id.
+            worked: None while that is not known yet.
 
         Raises:
             AnswerError: there is no such fix.
@@ -132,7 +138,20 @@ class Consultation:
         if fix not in self.knowledge.fixes:
             hint = nearest(fix, self.knowledge.fixes)
             raise AnswerError(f"there is no fix {fix!r}{hint}.")
-        self.sheet.tried[fix] = "yes" if worked else "no"
+        answer = NOT_YET if worked is None else "yes" if worked else "no"
+        self.sheet.tried[fix] = answer
+        self._look = None
+
+    def not_tried(self, fix: str) -> None:
+        """Take back that a fix was tried.
+
+        Raises:
+            AnswerError: it was not tried.
+        """
+        if fix not in self.sheet.tried:
+            hint = nearest(fix, self.sheet.tried)
+            raise AnswerError(f"{fix!r} was not tried{hint}.")
+        del self.sheet.tried[fix]
         self._look = None
 
     def at_stage(self, stage: str) -> None:
@@ -169,6 +188,15 @@ class Consultation:
         """The question most worth asking now, or None (`nothing_to_ask` says why)."""
         return self._next().question
 
+    def next_questions(self, most: int = 3) -> list[Question]:
+        """The next question, and those that the same glance answers; [] for none.
+
+        Args:
+            most: so many questions in all.
+        """
+        found = next_question(self.look, beside=most - 1)
+        return [found.question, *found.beside] if found.question else []
+
     def nothing_to_ask(self) -> str:
         """Why there is no next question; '' while there is one."""
         return self._next().because
@@ -187,6 +215,19 @@ class Consultation:
     def plan(self) -> Plan:
         """The fixes, in three parts, each in the order of worth a minute."""
         return make_plan(self.look)
+
+    def confirmed(self) -> list[tuple[str, str, float]]:
+        """The causes that a fix which worked is for: id, name and chance.
+
+        The likeliest first; none where no fix worked.
+        """
+        of_fixes = {
+            cause
+            for fix, worked in self.sheet.tried.items()
+            if worked == "yes"
+            for cause in causes_of(self.look, self.knowledge.fixes[fix])
+        }
+        return [one for one in self.chances() if one[0] in of_fixes]
 
     def opening_signs(self, stage: str = "", most: int | None = None) -> list[Finding]:
         """The signs to choose from at the start, those most often met first.
@@ -216,12 +257,39 @@ class Consultation:
 
     def what_if(self, finding: str, value: str) -> Consultation:
         """The same consultation with one more answer; this one stays as it is."""
-        sheet = msgspec.convert(msgspec.to_builtins(self.sheet), Sheet)
-        other = Consultation(self.knowledge, sheet)
+        other = self.copy()
         other.answer(finding, value)
         return other
 
-    def outlook(self, question: Question, most: int = 2) -> list[Outlook]:
+    def copy(self) -> Consultation:
+        """The same consultation once more, to try something out on."""
+        sheet = msgspec.convert(msgspec.to_builtins(self.sheet), Sheet)
+        return Consultation(self.knowledge, sheet)
+
+    def why_not(self, cause: str) -> WhyNot:
+        """Why a cause is not the first, and what would bring it there.
+
+        Raises:
+            AnswerError: there is no such cause.
+        """
+        if cause not in self.knowledge.causes and cause != NOT_COVERED:
+            hint = nearest(cause, self.knowledge.causes)
+            raise AnswerError(f"there is no cause {cause!r}{hint}.")
+        return why_not(self.look, cause)
+
+    def turning(self, most: int = 2) -> list[Turn]:
+        """The answers that would each put another cause first, with their chances.
+
+        Args:
+            most: how many at most; none are found where no single answer would do.
+        """
+        return turning(self.look, most)
+
+    def at_odds(self) -> list[AtOdds]:
+        """The answers that do not go together, and why."""
+        return at_odds(self.look)
+
+    def outlook(self, question: Question, most: int | None = 2) -> list[Outlook]:
         """What each answer to a question would make of the causes.
 
         A reading has an outlook for each side of the limits that it is held
@@ -229,7 +297,7 @@ class Consultation:
 
         Args:
             question: what `next_question` or `question` gave.
-            most: how many causes each outlook names.
+            most: how many causes each outlook names; all of them where None.
         """
         if question.kind == "tool":
             return []
@@ -242,7 +310,24 @@ class Consultation:
             answers = self._sides(finding)
         return [self._outlook(finding, words, value, most) for words, value in answers]
 
-    def _outlook(self, asked: Finding, words: str, value: str, most: int) -> Outlook:
+    def separates(self, question: Question, most: int = 3) -> list[list[str]]:
+        """The causes that a question tells apart, as far as its answer moves them.
+
+        Args:
+            question: what `next_question` or `question` gave.
+            most: no more causes than that.
+
+        Returns:
+            A group of ids for each answer that raises one of them.
+        """
+        now = {cause: chance for cause, _, chance in self.chances()}
+        outlooks = self.outlook(question, None)
+        then = [{c: chance for c, _, chance in one.chances} for one in outlooks]
+        return moved(now, then, most) if then else []
+
+    def _outlook(
+        self, asked: Finding, words: str, value: str, most: int | None
+    ) -> Outlook:
         then = self.what_if(asked.id, value)
         reasons = [
             voice.way[0].because

@@ -9,6 +9,9 @@ from diagnose.explanations import Explanations
 from diagnose.model import Model
 from diagnose.records import Fix
 
+GONE_ANYWAY = 0.05
+"""How often a fault goes away whatever was done about it. Our judgement."""
+
 
 def help_chances(model: Model, rows: Explanations, fix: Fix) -> NDArray[np.float64]:
     """The chance that the fix puts right at least one thing that is there."""

@@ -23,8 +23,8 @@ def _forms(groups: str) -> dict[str, str]:
 
 NEGATORS = _set(
     "no not never none nor neither without cannot cant dont doesnt didnt isnt arent "
-    "wasnt werent wont wouldnt couldnt hasnt havent hadnt aint nothing hardly barely "
-    "skip skipped skips omit omitted lacks zero"
+    "wasnt werent wont wouldnt couldnt hasnt havent hadnt aint nothing nobody hardly "
+    "barely skip skipped skips omit omitted lacks zero"
 )
 NEGATORS_OF = {
     "free": ("of", "from"),
@@ -58,6 +58,8 @@ ASKING = _set(
     "is are was were do does did could can should has have had will would may might am"
 )
 WH = _set("why how what which where when who that")
+COMPARING = _set("same unlike otherwise elsewhere formerly previously")
+"""In a clause with these, something else is held beside what is spoken of."""
 PRESENT = _set("present visible seen found noticed")
 SUBJECTS = _set("the i my we it there they this our")
 FILLERS = _set(
@@ -82,8 +84,8 @@ NUMBERS = {
 }
 EVERYDAY = _set(
     "white yellow orange black red green blue sun paper flood machine hand flat round "
-    "sharp point hang hanging stand roller lock use lamp led uv film plastic glass "
-    "metal wood wooden board one two three four"
+    "sharp point hang hanging stand lay laid paint painted roller lock use lamp led uv "
+    "film plastic glass metal wood wooden board solvent one two three four"
 )
 """Words too common to mean a choice without a word on what it is a choice of."""
 IRREGULAR = _forms(
@@ -122,6 +124,7 @@ STEMMED = re.compile(r"(?:[aeo]l|[eo]r|a?nt|ent|ed|ful|ic|ing|ion|ism|ll|[seyi])
 VOWELS_AND_DOUBLES = re.compile(r"[aeiouy]|(.)(?=\1)")
 
 
+@lru_cache(20_000)
 def plainly(word: str) -> str:
     """A word in lower case without accents, apostrophes or odd letter forms."""
     if not word.isascii():

@@ -5,17 +5,20 @@ Each check is one small generator; its first line says what has to hold.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Iterator
 from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from diagnose.checks import concluded, conditions
-from diagnose.errors import Problem
+from diagnose.checks import conditions
+from diagnose.errors import DiagnoseError, Problem
 from diagnose.look import take_a_look
 from diagnose.model import Model, model_of
 from diagnose.records import Knowledge
 from diagnose.sheets import Sheet
+from diagnose.workings import work_out
 
 Found = Iterator[tuple[str, str, tuple[str | int, ...], str]]
 """Kind of record, its id, the path of the part inside it, what is wrong."""
@@ -88,6 +91,7 @@ def _fired(model: Model, example: dict[str, str]) -> set[str]:
 def _reached(model: Model) -> Found:
     """Each record leads somewhere and is led to: nothing stands by itself."""
     knowledge = model.knowledge
+    recorded = knowledge.recorded().keys()
     made = {link.target for link in model.rules.links.values()}
     asked_by_rules = {
         condition.finding or condition.reading
@@ -95,7 +99,7 @@ def _reached(model: Model) -> Found:
         for _, _, condition in conditions(rule)
     }
     for cause in knowledge.causes.values():
-        if not cause.makes and not cause.shows:
+        if not cause.makes and not {s.finding for s in cause.shows} & recorded:
             yield (
                 "causes",
                 cause.id,
@@ -107,6 +111,7 @@ def _reached(model: Model) -> Found:
             yield "states", state.id, (), "no cause brings this state about."
         if not state.makes and not state.shows:
             yield "states", state.id, (), "the state shows in nothing."
+    asked_by_rules |= leading(knowledge)
     for finding in knowledge.findings.values():
         if finding.id not in made and finding.id not in asked_by_rules:
             says = "no cause or state shows so, and no rule asks for it."
@@ -117,6 +122,12 @@ def _reached(model: Model) -> Found:
         for cause in knowledge.causes.values()
         for check in cause.settled_by
         for tool in check.needs
+    }
+    used |= {
+        tool
+        for working in knowledge.workings.values()
+        for one in working.inputs
+        for tool in one.needs
     }
     for tool in knowledge.tools:
         if tool not in used:
@@ -136,6 +147,8 @@ def _cautions(knowledge: Knowledge) -> Iterator[list[str]]:
             yield check.cautions
     for rule in knowledge.rules.values():
         yield rule.then.cautions
+    for working in knowledge.workings.values():
+        yield working.cautions
 
 
 def _cured(model: Model) -> Found:
@@ -182,14 +195,28 @@ def _told_apart(model: Model) -> Found:
 
 
 def told_apart_by(model: Model, one: str, other: str) -> str | None:
-    """The finding that tells two causes apart best; None where none does enough."""
+    """The finding that tells two causes apart best; None where none does enough.
+
+    The checks that settle a cause do not count: they are no signs.
+    """
+    findings, starts, counts = _layout(model)
+    apart = np.abs(model.all_alone[one] - model.all_alone[other])
+    distance = np.add.reduceat(apart, starts) / 2 * counts
+    best = int(distance.argmax())
+    return findings[best] if distance[best] >= APART else None
+
+
+@functools.lru_cache(maxsize=4)
+def _layout(
+    model: Model,
+) -> tuple[list[str], NDArray[np.intp], NDArray[np.bool_]]:
+    """The findings, where the values of each start in `all_alone`, and whether each
+    stands in the files."""
     findings = list(model.network.outcomes)
     sizes = [len(model.network.values(finding)) for finding in findings]
     starts = np.cumsum([0, *sizes[:-1]])
-    apart = np.abs(model.all_alone[one] - model.all_alone[other])
-    distance = np.add.reduceat(apart, starts) / 2
-    best = int(distance.argmax())
-    return findings[best] if distance[best] >= APART else None
+    recorded = model.knowledge.recorded()
+    return findings, starts, np.array([finding in recorded for finding in findings])
 
 
 def _worded(model: Model) -> Found:
@@ -199,16 +226,43 @@ def _worded(model: Model) -> Found:
         for record in getattr(knowledge, kind).values():
             if not record.looks_like:
                 yield kind, record.id, (), "no look-alike is named."
-    derived = concluded(knowledge)
-    for finding in knowledge.findings.values():
+    useful = leading(knowledge)
+    for finding in knowledge.recorded().values():
         if finding.role in ("sign", "check") and len(finding.phrases) < PHRASES:
             says = f"{len(finding.phrases)} phrases; write {PHRASES} or more."
             yield "findings", finding.id, ("phrases",), says
-        if finding.kind == "reading" and not any(
-            finding.id == knowledge.findings[id].measured_by for id in derived
-        ):
+        if finding.kind == "reading" and finding.id not in useful:
             says = "no rule draws a conclusion from this reading."
             yield "findings", finding.id, (), says
+
+
+def leading(knowledge: Knowledge) -> set[str]:
+    """The readings that lead somewhere.
+
+    A rule looks at them, a fix is set by them, or another such reading follows from
+    them.
+    """
+    found = {
+        condition.reading
+        for rule in knowledge.rules.values()
+        for _, _, condition in conditions(rule)
+        if condition.reading is not None
+    }
+    workings = knowledge.workings
+    used = {id for fix in knowledge.fixes.values() for id in fix.works_out}
+    found |= {one.finding for id in used for one in workings[id].inputs if one.finding}
+    more = True
+    while more:
+        follows = {
+            one.finding
+            for working in workings.values()
+            if any(output.finding in found for output in working.gives)
+            for one in working.inputs
+            if one.finding is not None
+        }
+        more = not follows <= found
+        found |= follows
+    return found
 
 
 def _cautioned(model: Model) -> Found:
@@ -223,6 +277,29 @@ def _cautioned(model: Model) -> Found:
                 yield "fixes", fix.id, ("how",), says
 
 
+def _reckoned(model: Model) -> Found:
+    """The example of each working works, and each window is looked at."""
+    knowledge = model.knowledge
+    for working in knowledge.workings.values():
+        try:
+            work_out(working, working.example)
+        except DiagnoseError as error:
+            yield "workings", working.id, ("example",), str(error)
+    looked_at = {
+        condition.window
+        for rule in knowledge.rules.values()
+        for _, _, condition in conditions(rule)
+    }
+    looked_at |= {
+        output.window
+        for working in knowledge.workings.values()
+        for output in working.gives
+    }
+    for window in knowledge.windows:
+        if window not in looked_at:
+            yield "windows", window, (), "no rule and no working looks at this window."
+
+
 CHECKS: dict[str, Callable[[Model], Found]] = {
     "example": _examples,
     "reach": _reached,
@@ -230,4 +307,5 @@ CHECKS: dict[str, Callable[[Model], Found]] = {
     "apart": _told_apart,
     "wording": _worded,
     "caution": _cautioned,
+    "working": _reckoned,
 }

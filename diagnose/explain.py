@@ -10,9 +10,14 @@ from diagnose.look import Known, Look
 from diagnose.model import Model
 from diagnose.network import NOT_COVERED
 from diagnose.plan import makers
-from diagnose.readings import Reading
 from diagnose.records import Condition
 from diagnose.rules import ANSWER, Link
+from diagnose.sheets import SOMEWHAT
+from diagnose.windows import edges
+from diagnose.workings import Worked
+
+PROBABLY = 0.8
+"""A reading that is less sure to lie on its side of a limit lies about at the edge."""
 
 SPEAKS = 0.2
 """Bits: an answer that moves the odds of a cause by less is not brought up."""
@@ -60,16 +65,24 @@ def said(look: Look, known: Known) -> str:
     knowledge = look.model.knowledge
     sentence = knowledge.findings[known.finding].sentence(known.value)
     if known.by == ANSWER:
-        return sentence if known.degree == 1 else f"Somewhat: {sentence}"
+        somewhat = look.sheet.given().get(known.finding) == SOMEWHAT
+        return f"Somewhat: {sentence}" if somewhat else sentence
     for condition in knowledge.rules[known.by].when.all:
         if condition.reading in look.readings:
-            reading = look.readings[condition.reading or ""]
-            return f"{sentence} ({_read_as(reading, condition, known.degree)})"
+            return f"{sentence} ({_read_as(look, condition, known.degree)})"
     return sentence
 
 
-def _read_as(reading: Reading, condition: Condition, degree: float) -> str:
-    """How a reading stands to a limit, in a sentence."""
+def _read_as(look: Look, condition: Condition, degree: float) -> str:
+    """How a reading stands to a limit, in a sentence, and what it followed from."""
+    id = condition.reading or ""
+    reading = look.readings[id]
+    worked = look.derived.worked.get(id)
+    says = f"Your reading, {reading}, is"
+    if worked is not None:
+        says = f"From {_parts(look, worked)} follows {reading}, which is"
+    if degree < PROBABLY:
+        return f"{says} about at the edge of {_edge(look, condition)}: weak evidence."
     if condition.between is not None:
         low, high = condition.between
         limit = f"between {low:g} and {high:g} {reading.unit}"
@@ -79,16 +92,40 @@ def _read_as(reading: Reading, condition: Condition, degree: float) -> str:
         limit = f"above {condition.above:g} {reading.unit}"
     if reading.chance(condition) < 0.5:
         limit = f"not {limit}"
-    return f"Your reading, {reading}, is {how_sure(degree)} {limit}."
+    return f"{says} {how_sure(degree)} {limit}."
+
+
+def _parts(look: Look, worked: Worked) -> str:
+    """What a reading was worked out from, and what that followed from in its turn."""
+    parts = []
+    for one in worked.working.inputs:
+        part = f"{one.name} {worked.inputs[one.id]}"
+        if one.id in worked.assumed:
+            part += " (taken as usual)"
+        elif (inner := look.derived.worked.get(one.finding or "")) is not None:
+            part += f" (from {_parts(look, inner)})"
+        parts.append(part)
+    return " and ".join([", ".join(parts[:-1]), parts[-1]] if parts[1:] else parts)
+
+
+def _edge(look: Look, condition: Condition) -> str:
+    """The window that a condition is about, or its limit."""
+    unit = look.readings[condition.reading or ""].unit
+    window = look.model.knowledge.windows.get(condition.window or "")
+    if window is not None:
+        return f"the window ({edges(window)})"
+    if condition.between is not None:
+        low, high = condition.between
+        return f"the range {low:g} to {high:g} {unit}"
+    limit = condition.below if condition.below is not None else condition.above
+    return f"{limit:g} {unit}"
 
 
 def how_sure(degree: float) -> str:
-    """How far a reading speaks for its side of a limit, in a word."""
+    """How far a reading speaks for its side of a limit, in a word; see `PROBABLY`."""
     if degree >= 0.95:
         return "clearly"
-    if degree >= 0.8:
-        return "probably"
-    return "perhaps"
+    return "probably"
 
 
 def _bits(model: Model, cause: str, known: Known) -> float:

@@ -21,13 +21,16 @@ from diagnose.errors import (
     quoted,
     unknown,
 )
+from diagnose.proofs import with_proofs
 from diagnose.records import (
     Cause,
     Caution,
     Finding,
     Fix,
     Knowledge,
+    Light,
     Located,
+    Mesh,
     Moment,
     NotApart,
     Rule,
@@ -36,8 +39,11 @@ from diagnose.records import (
     Stage,
     State,
     Tool,
+    Window,
+    Working,
 )
 from diagnose.shapes import UNREAD, as_id, fit, stand_in_for
+from diagnose.windows import with_limits
 from diagnose.yamltext import (
     FileError,
     Places,
@@ -54,8 +60,24 @@ FOLDERS: dict[str, type[msgspec.Struct]] = {
     "findings": Finding,
     "fixes": Fix,
     "rules": Rule,
+    "windows": Window,
+    "workings": Working,
 }
 """Folders of record files, and the kind of record each holds."""
+
+OWN_IDS = (
+    "stages",
+    "moments",
+    "tools",
+    "sources",
+    "windows",
+    "meshes",
+    "lights",
+)
+"""Kinds that may share an id with a record of another kind."""
+
+MAY_BE_MISSING = ("windows", "workings")
+"""Folders that a knowledge can do without."""
 
 LISTS: dict[str, dict[str, type[msgspec.Struct]]] = {
     "stages.yaml": {"stages": Stage, "moments": Moment},
@@ -65,6 +87,9 @@ LISTS: dict[str, dict[str, type[msgspec.Struct]]] = {
     "not-apart.yaml": {"not_apart": NotApart},
 }
 """Single files, and the lists each holds."""
+
+TABLES: dict[str, type[msgspec.Struct]] = {"meshes": Mesh, "lights": Light}
+"""Single files that are lists of records; a knowledge can do without them."""
 
 SCALES = "scales.yaml"
 
@@ -79,11 +104,16 @@ def built_in_folder() -> Path:
     return installed if installed.is_dir() else package.parent / "knowledge"
 
 
-def load_knowledge(folder: str | os.PathLike[str] | None = None) -> Knowledge:
+def load_knowledge(
+    folder: str | os.PathLike[str] | None = None,
+    shop: str | os.PathLike[str] | None = None,
+) -> Knowledge:
     """Read and check a knowledge folder.
 
     Args:
         folder: where the YAML files are; the built-in knowledge where left out.
+        shop: a shop's folder; what its knowledge folder holds is laid over the
+            other (see `overlay`).
 
     Returns:
         The knowledge, every reference in it resolved.
@@ -92,15 +122,29 @@ def load_knowledge(folder: str | os.PathLike[str] | None = None) -> Knowledge:
         FolderError: there is no such folder.
         KnowledgeError: the knowledge has faults; all of them are named at once.
     """
-    reader = _Reader(Path(folder) if folder is not None else built_in_folder())
+    base = Path(folder) if folder is not None else built_in_folder()
+    if shop is not None:
+        from diagnose.overlay import with_own
+
+        return with_own(base, Path(shop))
+    return checked(Reader(base))
+
+
+def checked(reader: Reader) -> Knowledge:
+    """What a reader reads, if it has no faults.
+
+    Raises:
+        FolderError: there is no such folder.
+        KnowledgeError: the knowledge has faults; all of them are named at once.
+    """
     knowledge = reader.read()
     problems = [*reader.problems, *reader.references(knowledge)]
     if problems:
         raise KnowledgeError(problems)
-    return knowledge
+    return with_proofs(knowledge)
 
 
-class _Reader:
+class Reader:
     """Reads file after file and gathers the problems.
 
     A record with faults is mended for the time being, so that what it refers to,
@@ -126,10 +170,27 @@ class _Reader:
         for kind, record in FOLDERS.items():
             parts[kind] = {
                 found.id: found
-                for path in self._files(kind)
-                for found in self._records(path, kind, record)
+                for found in (*self._filed(kind, record), *self._added(kind, record))
             }
-        return Knowledge(places=self.places, **parts)
+        for kind, record in TABLES.items():
+            path = self.folder / f"{kind}.yaml"
+            there = os.path.lexists(path)
+            found = self._records(path, kind, record) if there else ()
+            parts[kind] = {one.id: one for one in found}
+        return with_limits(Knowledge(places=self.places, **parts))
+
+    def _filed(self, kind: str, record: type[msgspec.Struct]) -> Iterator[Any]:
+        """The records that stand in the folder of that kind."""
+        for path in self._files(kind):
+            yield from self._records(path, kind, record)
+
+    def _added(self, kind: str, record: type[msgspec.Struct]) -> Iterator[Any]:
+        """Further records of that kind; `overlay` has some."""
+        yield from ()
+
+    def _laid(self, kind: str, item: Any, located: Located) -> tuple[Any, Located]:
+        """One entry as it is to be taken; `overlay` changes some."""
+        return item, located
 
     def references(self, knowledge: Knowledge) -> Iterator[Problem]:
         """The faults in what refers to what, but for those that come of another."""
@@ -146,7 +207,7 @@ class _Reader:
 
     def _look_at_folder(self) -> None:
         """There is a folder of knowledge, and nothing in it goes unread."""
-        wanted = [*FOLDERS, SCALES, *LISTS]
+        wanted = [*FOLDERS, SCALES, *LISTS, *(f"{kind}.yaml" for kind in TABLES)]
         holds = f"a knowledge folder holds {', '.join(wanted)}."
         try:
             if not self.folder.exists():
@@ -169,6 +230,8 @@ class _Reader:
 
     def _files(self, kind: str) -> list[Path]:
         folder = self.folder / kind
+        if kind in MAY_BE_MISSING and not os.path.lexists(folder):
+            return []
         if not os.path.isdir(folder):
             self.unread_kinds.add(kind)
             says = no_such("folder", folder).removesuffix(".")
@@ -229,7 +292,8 @@ class _Reader:
         if data is None:
             self.unread_kinds |= set(Scales.__struct_fields__)
             data = stand_in_for(Scales)
-        here = self.places["scales/scales"] = Located(str(path), places, ())
+        data, here = self._laid("scales", data, Located(str(path), places, ()))
+        self.places["scales/scales"] = here
         scales: Scales = self._convert(data, Scales, here, "scales", "scales/scales")
         for mended in self.mended.get("scales/scales", []):
             if len(mended) < 2:
@@ -265,6 +329,8 @@ class _Reader:
                 continue
             here = Located(str(path), places, (kind,))
             for one in self._items(data[kind], here, kind, record):
+                found[kind][one.id] = one
+            for one in self._added(kind, record):
                 found[kind][one.id] = one
         return found
 
@@ -322,27 +388,39 @@ class _Reader:
             return
         for number, item in enumerate(items):
             located = Located(here.file, here.parts, (*here.path, number))
-            id = item.get("id") if isinstance(item, dict) else None
+            item, located = self._laid(kind, item, located)
             label = f"{kind} number {number + 1}"
-            if isinstance(id, str) and id:
-                label = quoted(id)[1:-1]
-                self.places.setdefault(f"{kind}/{id}", located)
-            made = self._convert(item, record, located, label, f"{kind}/{id}")
-            mended = self.mended.get(f"{kind}/{id}", [])
-            if kind == "rules" and mended:
+            yield from self._item(item, located, kind, record, label)
+
+    def _item(
+        self,
+        item: Any,
+        located: Located,
+        kind: str,
+        record: type[msgspec.Struct],
+        label: str,
+    ) -> Iterator[Any]:
+        """One record, if it has an id of its own."""
+        id = item.get("id") if isinstance(item, dict) else None
+        if isinstance(id, str) and id:
+            label = quoted(id)[1:-1]
+            self.places.setdefault(f"{kind}/{id}", located)
+        made = self._convert(item, record, located, label, f"{kind}/{id}")
+        mended = self.mended.get(f"{kind}/{id}", [])
+        if kind == "rules" and mended:
+            self.unread_kinds.add(kind)
+        if made.id != id or ("kind",) in mended:
+            if isinstance(id, str):
+                self.unread_ids |= {id, as_id(id)}
+            else:
                 self.unread_kinds.add(kind)
-            if made.id != id or ("kind",) in mended:
-                if isinstance(id, str):
-                    self.unread_ids |= {id, as_id(id)}
-                else:
-                    self.unread_kinds.add(kind)
-            elif self._own_id(id, kind, located):
-                yield made
+        elif self._own_id(id, kind, located):
+            yield made
 
     def _own_id(self, id: str, kind: str, located: Located) -> bool:
         """Whether this is the first of its kind with that id; no two share one."""
         place = located.at()
-        group = kind if kind in ("stages", "moments", "tools", "sources") else "record"
+        group = kind if kind in OWN_IDS else "record"
         first = self.owners.setdefault(f"{group}/{id}", str(place))
         if first != str(place):
             says = f"this id is already taken at {first}; each record has its own."

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from diagnose.cures import cure_chances
+from diagnose.chaining import Fact
+from diagnose.cures import GONE_ANYWAY, cure_chances
+from diagnose.derived import Derived, derive
 from diagnose.explanations import Explanations, Weighed, states_to_split
 from diagnose.model import Model
 from diagnose.network import NOT_COVERED
 from diagnose.readings import Reading, read
 from diagnose.records import Conclude, Condition, Rule
 from diagnose.rules import ANSWER, Table, finding_fact, reading_fact
-from diagnose.sheets import DONT_KNOW, SOMEWHAT, Sheet
+from diagnose.sheets import DONT_KNOW, NOT_YET, SOMEWHAT, Sheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +37,8 @@ class Look:
     model: Model
     sheet: Sheet
     readings: Mapping[str, Reading]
+    """As they were read, or as they follow from others."""
+    derived: Derived
     table: Table
     known: Mapping[str, Known]
     weighed: Weighed
@@ -48,19 +52,45 @@ class Look:
         return min(self.chances, key=lambda cause: (-self.chances[cause], cause))
 
 
-def take_a_look(model: Model, sheet: Sheet) -> Look:
-    """Everything that follows from a sheet. The order of its answers does not count."""
+@dataclass(frozen=True, slots=True)
+class Given:
+    """What a sheet gives, before any cause is weighed.
+
+    `evidence` says how far each finding speaks for each of its values.
+    """
+
+    readings: Mapping[str, Reading]
+    derived: Derived
+    table: Table
+    known: Mapping[str, Known]
+    evidence: Mapping[str, Sequence[float]]
+
+
+def what_is_given(
+    model: Model,
+    sheet: Sheet,
+    chain: Callable[[Sequence[Fact]], Table] | None = None,
+) -> Given:
+    """The answers and what rules concluded from them.
+
+    Args:
+        model: the knowledge.
+        sheet: the answers.
+        chain: what chains the facts; the model's engine where left out.
+    """
     knowledge = model.knowledge
     answers = {
         finding: value
         for finding, value in {**sheet.set_up, **sheet.answers}.items()
         if value != DONT_KNOW
     }
-    readings = {
+    own = {
         finding: read(text, knowledge.findings[finding])
         for finding, text in sheet.readings.items()
         if text != DONT_KNOW
     }
+    derived = derive(model.ways_to, own)
+    readings = {**own, **{id: derived.reading(id) for id in derived.worked}}
     tested = {
         (reading, test): value.chance(condition)
         for reading, value in readings.items()
@@ -71,7 +101,7 @@ def take_a_look(model: Model, sheet: Sheet) -> Look:
         reading_fact(reading, test, chance >= 0.5)
         for (reading, test), chance in tested.items()
     ]
-    table = model.rules.chain(facts)
+    table = (chain or model.rules.chain)(facts)
     known = {
         finding: _answered(model, finding, value) for finding, value in answers.items()
     }
@@ -82,29 +112,57 @@ def take_a_look(model: Model, sheet: Sheet) -> Look:
         for finding, one in known.items()
         if finding in model.network.outcomes
     }
+    return Given(readings, derived, table, known, evidence)
+
+
+def take_a_look(model: Model, sheet: Sheet) -> Look:
+    """Everything that follows from a sheet. The order of its answers does not count."""
+    knowledge = model.knowledge
+    given = what_is_given(model, sheet)
+    table, evidence = given.table, given.evidence
     causes = frozenset(table.candidates) - frozenset(table.ruled_out)
     causes |= {NOT_COVERED}
     factors = _factors(model, table)
-    failed = [
-        knowledge.fixes[fix] for fix, worked in sheet.tried.items() if worked == "no"
+    tried = [
+        (knowledge.fixes[fix], worked == "yes")
+        for fix, worked in sheet.tried.items()
+        if worked != NOT_YET
     ]
-    wanted = {cure.state for fix in failed for cure in fix.cures if cure.state}
+    wanted = {cure.state for fix, _ in tried for cure in fix.cures if cure.state}
     split, summed = states_to_split(model.network, causes, evidence, wanted)
 
     def weigh(rows: Explanations, summed: Collection[str] = ()) -> Weighed:
-        extra = {fix.id: 1 - cure_chances(model, rows, fix) for fix in failed}
+        extra = {}
+        for fix, worked in tried:
+            stays = (1 - GONE_ANYWAY) * (1 - cure_chances(model, rows, fix))
+            extra[fix.id] = 1 - stays if worked else stays
         return rows.weigh(evidence, factors, extra, summed)
 
     weighed = weigh(Explanations(model.network, causes, states=split), summed)
     close = weigh(Explanations(model.network, causes, sets=weighed.heaviest()))
     chances = weighed.causes()
-    return Look(model, sheet, readings, table, known, weighed, chances, close)
+    return Look(
+        model,
+        sheet,
+        given.readings,
+        given.derived,
+        table,
+        given.known,
+        weighed,
+        chances,
+        close,
+    )
+
+
+def speaks_for(model: Model, finding: str, answer: str) -> list[float]:
+    """How far an answer speaks for each value, in the order of the network's values."""
+    return _vector(model, _answered(model, finding, answer))
 
 
 def _answered(model: Model, finding: str, value: str) -> Known:
     if value == SOMEWHAT:
         return Known(finding, "yes", model.knowledge.scales.somewhat, ANSWER)
-    return Known(finding, value, 1.0, ANSWER)
+    return Known(finding, value, model.knowledge.scales.answer_sure, ANSWER)
 
 
 def _conclusions(

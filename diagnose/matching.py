@@ -72,9 +72,15 @@ class Matcher:
             whole = len(got) == len(pattern.weights)
             if pattern.thin and not (whole and _unbroken(words, at)):
                 continue
+            if not pattern.plain and _stretch(words, at) > len(at):
+                continue
             if pattern.denied and not denied_near(words, at):
                 continue
             if not all(key & got.keys() for key in pattern.keys):
+                continue
+            if not _counted(pattern, got, words):
+                continue
+            if not pattern.after <= {w.text for w in words[max(0, at[0] - 4) : at[0]]}:
                 continue
             weight = sum(
                 pattern.weights[r] * words[hit].trust for r, hit in got.items()
@@ -119,3 +125,12 @@ def _unbroken(words: list[Word], at: tuple[int, ...]) -> bool:
     """Whether no word with a meaning, and no 'and', stands between these."""
     between = words[at[0] : at[-1]]
     return _stretch(words, at) <= len(at) and all(w.text != "and" for w in between)
+
+
+def _counted(pattern: Pattern, got: dict[str, int], words: list[Word]) -> bool:
+    """Whether each number stands right before what it counts."""
+    return all(
+        0 < words[got[what]].place - words[got[number]].place <= 2
+        for number, what in pattern.counts
+        if number in got and what in got
+    )

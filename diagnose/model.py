@@ -11,9 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from diagnose.checks import conditions
+from diagnose.derived import ways
 from diagnose.explanations import Explanations
 from diagnose.network import NOT_COVERED, Network, build_network
-from diagnose.records import Condition, Finding, Knowledge
+from diagnose.records import Condition, Finding, Knowledge, Working
 from diagnose.rules import Link, RuleBase
 from diagnose.words import Listener
 
@@ -132,6 +133,11 @@ class Model:
             end = link.target if link.value is None else f"{link.target}={link.value}"
             found.setdefault(end, []).append(link)
         return {end: tuple(links) for end, links in found.items()}
+
+    @cached_property
+    def ways_to(self) -> Mapping[str, tuple[Working, ...]]:
+        """For each reading, the workings that give it from other readings."""
+        return ways(self.knowledge)
 
     def asked_as(self, finding: Finding) -> Finding:
         """The finding that is put to the person for this one: itself or a reading."""

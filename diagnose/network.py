@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from diagnose.records import Cause, Knowledge, State
+from diagnose.records import Cause, Knowledge, Proof, State
 from diagnose.rules import links_of
 
 NOT_COVERED = "not-covered"
@@ -90,7 +90,7 @@ def build_network(knowledge: Knowledge) -> Network:
         odd = [
             (NOT_COVERED, strength)
             for role, strength in scales.not_covered_shows.items()
-            if role == finding.role
+            if role == finding.role and not isinstance(finding, Proof)
         ]
         outcomes[finding.id] = tuple(
             Outcome(

@@ -11,6 +11,7 @@ from diagnose.checks import conditions
 from diagnose.english import root_of
 from diagnose.errors import AnswerError, nearest
 from diagnose.model import Model
+from diagnose.reckon import show_form
 from diagnose.records import (
     Cause,
     Caution,
@@ -24,6 +25,8 @@ from diagnose.records import (
     Source,
     State,
     Then,
+    Window,
+    Working,
 )
 from diagnose.rules import Link, links_of
 from diagnose.screens import (
@@ -32,10 +35,22 @@ from diagnose.screens import (
     line,
     percent,
     show_caution,
+    show_sources,
     time_it_takes,
 )
+from diagnose.windows import edges
 
-KINDS = ("causes", "states", "findings", "fixes", "rules", "cautions", "sources")
+KINDS = (
+    "causes",
+    "states",
+    "findings",
+    "fixes",
+    "rules",
+    "workings",
+    "windows",
+    "cautions",
+    "sources",
+)
 """The kinds of record that have a page."""
 
 SHOWS = 0.3
@@ -63,7 +78,7 @@ def find(knowledge: Knowledge, words: str, most: int = 12) -> list[Found]:
     texts: list[tuple[str, str, str, str]] = [
         (kind, id, name, text)
         for kind in KINDS
-        for id, record in getattr(knowledge, kind).items()
+        for id, record in records_of(knowledge, kind).items()
         for name, text in ((_name(record), text) for text in _words_of(record))
     ]
 
@@ -89,6 +104,13 @@ def find(knowledge: Knowledge, words: str, most: int = 12) -> list[Found]:
     return order[:most]
 
 
+def records_of(knowledge: Knowledge, kind: str) -> dict[str, Record | Source]:
+    """The records of a kind that stand in the files."""
+    if kind == "findings":
+        return dict(knowledge.recorded())
+    return dict(getattr(knowledge, kind))
+
+
 def _name(record: Record | Source) -> str:
     return record.title if isinstance(record, Source) else str(record.name)  # type: ignore[attr-defined]
 
@@ -105,18 +127,23 @@ def _words_of(record: Record | Source) -> Iterator[str]:
 
 
 def show_page(console: Console, model: Model, id: str) -> None:
-    """Print the page of a record.
+    """Print the page of a record; of each, where a window shares its id with another.
 
     Raises:
         AnswerError: no record has that id.
     """
     knowledge = model.knowledge
+    shown = False
     for kind in KINDS:
-        record = getattr(knowledge, kind).get(id)
+        record = records_of(knowledge, kind).get(id)
         if record is not None:
+            if shown:
+                line(console)
             _Page(console, model).show(kind, record)
-            return
-    known = [id for kind in KINDS for id in getattr(knowledge, kind)]
+            shown = True
+    if shown:
+        return
+    known = [id for kind in KINDS for id in records_of(knowledge, kind)]
     raise AnswerError(
         f"there is no record {id!r}{nearest(id, known)}. "
         "Look for it by words with: diagnose find WORDS"
@@ -146,6 +173,11 @@ class _Page:
             self._fix(record)
         elif isinstance(record, Rule):
             self._rule(record)
+        elif isinstance(record, Working):
+            show_form(self.console, self.knowledge, record)
+            line(self.console, f"How: {record.formula}")
+        elif isinstance(record, Window):
+            self._window(record)
         elif isinstance(record, Caution):
             line(self.console, f"{record.danger} {record.do} {record.ask}")
         elif isinstance(record, Source):
@@ -157,7 +189,13 @@ class _Page:
         stage = self.knowledge.stages[cause.stage].name
         line(self.console, cause.what)
         line(self.console, f"Stage: {stage}. How common: {cause.how_common}.")
-        self._links("What it makes", links_of(cause))
+        recorded = self.knowledge.recorded()
+        links = [
+            link
+            for link in links_of(cause)
+            if link.value is None or link.target in recorded
+        ]
+        self._links("What it makes", links)
         self._shows_as(cause)
         self._alike("Easily taken for", cause.looks_like)
         heading(self.console, "How to settle it")
@@ -209,6 +247,9 @@ class _Page:
         line(self.console, fix.how)
         bullet(self.console, "Why:", fix.why, 2)
         bullet(self.console, "It worked when:", fix.worked_when, 2)
+        for id in fix.works_out:
+            name = self.knowledge.workings[id].name
+            bullet(self.console, "In numbers:", f"{name} (diagnose reckon {id})", 2)
         if fix.materials:
             bullet(self.console, "With:", ", ".join(fix.materials), 2)
         heading(self.console, "What it is for")
@@ -231,6 +272,13 @@ class _Page:
         line(self.console)
         bullet(self.console, "Why:", rule.because)
         bullet(self.console, "It misleads:", rule.misleads)
+
+    def _window(self, window: Window) -> None:
+        line(self.console, f"The window: {edges(window)}.")
+        for word in ("below", "within", "above"):
+            if getattr(window, word):
+                bullet(self.console, f"{word:>6}", getattr(window, word), 2)
+        bullet(self.console, "Why:", window.because, 2)
 
     def _condition(self, condition: Condition) -> str:
         if condition.reading is not None:
@@ -277,7 +325,7 @@ class _Page:
     def _shows_as(self, cause: Cause) -> None:
         """The findings that the cause makes likely, by whatever way."""
         shown = []
-        for id in self.model.network.outcomes:
+        for id in self.model.network.outcomes.keys() & self.knowledge.recorded():
             anyway = self.model.chances_anyway(id)
             for value, chance in self.model.chances_alone(cause.id, id).items():
                 if value != "no" and chance >= max(SHOWS, 1.5 * anyway[value]):
@@ -345,15 +393,7 @@ class _Page:
         cited = list(record.sources)
         if isinstance(record, (Cause, State)):
             cited += [source for link in links_of(record) for source in link.sources]
-        heading(self.console, "Sources")
-        for text in dict.fromkeys(cited):
-            source = self.knowledge.sources.get(text.partition("/")[0])
-            if source is None:
-                bullet(self.console, "-", text, 2)
-                continue
-            year = f", {source.year}" if source.year else ""
-            where = f", {source.publication}" if source.publication else ""
-            bullet(self.console, "-", f"{text}: {source.title}{where}{year}", 2)
+        show_sources(self.console, self.knowledge, cited)
 
     def _named(self, id: str) -> str:
         for kind in ("causes", "states", "findings", "fixes"):

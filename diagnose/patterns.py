@@ -10,16 +10,17 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from math import inf, log2
 
-from diagnose.english import DOUBTS, EVERYDAY, root_of
+from diagnose.english import DOUBTS, EVERYDAY, NEGATORS_OF, SUBJECTS, root_of
 from diagnose.records import Finding
 from diagnose.sentences import Word, cut, denies
 from diagnose.vocabulary import Vocabulary
 
 WEAK = 0.8
 """A phrase that weighs less says nothing."""
-SEEN, KNOWN, LEAST, MOST = 0.5, 0.7, 1.4, 0.8
+SEEN, KNOWN, LEAST, MOST = 0.5, 0.73, 1.4, 0.8
 """A phrase is met by this share of its weight: of what can be seen, and of what has to
 be known of the shop or the past, for its words are plain ones. But by at least so
 much, unless that is more than the highest share asked for."""
@@ -29,6 +30,8 @@ DENIAL = 0.5
 """What a denial tells where a phrase is one."""
 TELLING = 0.6
 """A word that tells so much means something by itself."""
+HOME = 0.75
+"""A root of so many of a finding's phrases says what the finding is about."""
 BASE, CORE = 0.7, 0.6
 """What a root tells by itself, and by the share of the finding's phrases it is in."""
 RARE = 2
@@ -46,9 +49,7 @@ class Saying:
     value: str
     words: list[Word]
     denied: bool
-
-    def roots(self) -> set[str]:
-        return {root for word in self.words for root in word.roots}
+    roots: frozenset[str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,11 @@ class Pattern:
     """Roots that mean one value of a finding where `need` of their weight is met,
     or `alone` of it by one word, and one root at least of each of the `keys`.
 
-    A `thin` one, of plain words only, has to be there whole and unbroken.
+    A `thin` one, of plain words only, has to be there whole and unbroken. A `plain`
+    one, of a choice, has a word that means this choice and nothing else; others have
+    to be there unbroken. Each number
+    of `counts` has to stand before what it counts; the words of `after` just before
+    the pattern.
     """
 
     finding: str
@@ -68,6 +73,9 @@ class Pattern:
     total: float
     keys: tuple[frozenset[str], ...] = ()
     thin: bool = False
+    plain: bool = True
+    counts: tuple[tuple[str, str], ...] = ()
+    after: frozenset[str] = frozenset()
 
 
 def sayings_of(finding: Finding) -> Iterator[tuple[str, str]]:
@@ -78,7 +86,8 @@ def sayings_of(finding: Finding) -> Iterator[tuple[str, str]]:
     for text in (finding.name, *finding.phrases):
         yield "yes" if finding.kind == "yes-no" else "", text
     for choice in finding.choices:
-        for text in ALTERNATIVES.split(re.sub(r"\([^)]*\)", "", choice.name)):
+        names = ALTERNATIVES.split(re.sub(r"\([^)]*\)", "", choice.name))
+        for text in (*names, *choice.phrases):
             yield choice.id, text
 
 
@@ -99,15 +108,20 @@ class Phrasebook:
         self._sayings: dict[str, list[Saying]] = {id: [] for id in findings}
         for id, value, words in pieces:
             said = self.vocabulary.with_roots(words)
-            denied = sum(denies(said, at) for at in range(len(said))) % 2 == 1
-            self._sayings[id].append(Saying(value, said, denied))
+            denials = sum(
+                denies(said, at)
+                for at, word in enumerate(said)
+                if not word.roots or word.text in NEGATORS_OF
+            )
+            roots = frozenset(root for word in said for root in word.roots)
+            self._sayings[id].append(Saying(value, said, denials % 2 == 1, roots))
         self.uses = {
-            id: Counter(root for saying in said for root in saying.roots())
+            id: Counter(root for saying in said for root in saying.roots)
             for id, said in self._sayings.items()
         }
         self.uses_by = {
             (id, denied): Counter(
-                root for one in said if one.denied == denied for root in one.roots()
+                root for one in said if one.denied == denied for root in one.roots
             )
             for id, said in self._sayings.items()
             for denied in (True, False)
@@ -122,6 +136,21 @@ class Phrasebook:
             for root, uses in spread.items()
         }
         self.patterns = [one for id in findings for one in self._patterns_of(id)]
+
+    def about(self, id: str) -> frozenset[str]:
+        """The roots that nearly all phrases of a finding have, if there are any."""
+        often = HOME * len(self._sayings[id])
+        return frozenset(root for root, n in self.uses[id].items() if n >= often > HOME)
+
+    def heads(self, id: str) -> frozenset[str]:
+        """What a choice is a choice of: the roots of its name, and those that two of
+        its values share ('emulsion')."""
+        values: dict[str, set[str]] = defaultdict(set)
+        for saying in self._sayings[id]:
+            for root in saying.roots if saying.value else ():
+                values[root].add(saying.value)
+        shared = {root for root, said in values.items() if len(said) > 1}
+        return frozenset(shared | self._sayings[id][0].roots)
 
     def rarity(self, root: str) -> float:
         """How much a root tells: the fewer findings use it, the more; at most 1."""
@@ -165,7 +194,10 @@ class Phrasebook:
             return None
         enough = SEEN if finding.role in ("sign", "check") else KNOWN
         keys: set[str] = set()
+        after: set[str] = set()
         if finding.role in ("timing", "change"):
+            if len(weights) == 1 < len(saying.words):  # 'after the weekend'
+                after = {w.text for w in saying.words if not w.roots} - SUBJECTS
             often = len(self._sayings[finding.id]) / 2
             keys = {root for root in weights if self.uses[finding.id][root] > often}
         return Pattern(
@@ -177,6 +209,7 @@ class Phrasebook:
             alone=total * ALONE,
             total=total,
             keys=tuple(frozenset({root}) for root in sorted(keys)),
+            after=frozenset(after),
             thin=finding.role != "sign"
             and total < LEAST
             and not any(map(self.tells, weights)),
@@ -194,13 +227,13 @@ class Phrasebook:
 
     def _choices(self, id: str) -> Iterator[Pattern]:
         """The patterns of a choice, from its names and the phrases that hold one."""
-        about = self._sayings[id][0].roots()
+        about = self._sayings[id][0].roots
         values: dict[str, set[str]] = defaultdict(set)
         meant: dict[frozenset[str], set[str]] = defaultdict(set)
         for saying in self._sayings[id]:
             if saying.value:
-                meant[frozenset(saying.roots())].add(saying.value)
-                for root in saying.roots():
+                meant[frozenset(saying.roots)].add(saying.value)
+                for root in saying.roots:
                     values[root].add(saying.value)
         subjects = {root for root, count in self.uses[id].items() if count > 1}
         subjects = (subjects - values.keys() - self._everyday) | about
@@ -231,6 +264,8 @@ class Phrasebook:
                 yield Pattern(
                     finding=id,
                     value=value,
+                    plain=plain,
+                    counts=_counts(saying),
                     denied=saying.denied,
                     weights=weights | beside,
                     need=need + sum(beside.values()),
@@ -238,3 +273,13 @@ class Phrasebook:
                     total=sum((weights | beside).values()),
                     keys=tuple(one for one in (key, frozenset(beside)) if one),
                 )
+
+
+def _counts(saying: Saying) -> tuple[tuple[str, str], ...]:
+    """Each number in a saying with the root of what it counts: ('1', 'coat')."""
+    said = [word for word in saying.words if word.roots]
+    return tuple(
+        (word.roots[0], following.roots[0])
+        for word, following in pairwise(said)
+        if word.roots[0].isdigit()
+    )

@@ -8,8 +8,13 @@ one thing is wrong and each fix either mends it or does not).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
+import numpy as np
+from numpy.typing import NDArray
+
+from diagnose.corrections import in_numbers
 from diagnose.cures import help_chances
 from diagnose.look import Look
 from diagnose.records import Fix
@@ -29,6 +34,8 @@ class PlannedFix:
     chance: float
     causes: tuple[str, ...]
     tried: bool
+    in_numbers: tuple[str, ...] = ()
+    """Its settings in numbers, from the readings that were taken."""
 
     @property
     def worth(self) -> float:
@@ -37,11 +44,27 @@ class PlannedFix:
 
 
 @dataclass(frozen=True, slots=True)
+class Outlay:
+    """What it comes to when the fixes of a part are made one after the other.
+
+    `minutes` is how long it takes on average until one helps or all are made;
+    `chance` is the chance that one of them helps.
+    """
+
+    minutes: float
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
-    """The fixes by moment (in the order of the knowledge), and the cautions."""
+    """The fixes by moment (in the order of the knowledge), and the cautions.
+
+    `outlays` has an entry for each part that has a fix.
+    """
 
     parts: dict[str, tuple[PlannedFix, ...]]
     cautions: tuple[str, ...]
+    outlays: Mapping[str, Outlay] = field(default_factory=dict)
 
     def first(self) -> PlannedFix | None:
         """The first fix of the first part that has one."""
@@ -54,6 +77,7 @@ def make_plan(look: Look) -> Plan:
     rows = look.close.rows
     here = stages_at(look)
     planned: dict[str, list[PlannedFix]] = {moment: [] for moment in knowledge.moments}
+    helping: dict[str, NDArray[np.float64]] = {}
     for fix in knowledge.fixes.values():
         if look.sheet.tried.get(fix.id) == "no":
             continue
@@ -65,9 +89,12 @@ def make_plan(look: Look) -> Plan:
         helps = help_chances(look.model, rows, fix)
         chance = float((look.close.weight * helps).sum())
         if chance >= LEAST_CHANCE:
-            tried = fix.id in look.sheet.tried
-            causes = _causes(look, fix)
-            planned[fix.moment].append(PlannedFix(fix, chance, causes, tried))
+            tried = look.sheet.tried.get(fix.id) == "yes"
+            causes = causes_of(look, fix)
+            numbers = in_numbers(look, fix)
+            one = PlannedFix(fix, chance, causes, tried, numbers)
+            planned[fix.moment].append(one)
+            helping[fix.id] = helps
     parts = {
         moment: tuple(sorted(fixes, key=lambda one: (-one.worth, one.fix.id)))
         for moment, fixes in planned.items()
@@ -79,7 +106,41 @@ def make_plan(look: Look) -> Plan:
         for caution in one.fix.cautions
     )
     cautions |= dict.fromkeys(look.table.cautions)
-    return Plan(parts, tuple(cautions))
+    outlays = {
+        moment: outlay(
+            [one.fix.minutes for one in part],
+            [helping[one.fix.id] for one in part],
+            look.close.weight,
+        )
+        for moment, part in parts.items()
+        if part
+    }
+    return Plan(parts, tuple(cautions), outlays)
+
+
+def outlay(
+    minutes: Sequence[float],
+    helps: Sequence[NDArray[np.float64]],
+    weight: NDArray[np.float64],
+) -> Outlay:
+    """The expected minutes until a fault is mended, trying one fix after the other.
+
+    A fix is paid for where all those before it failed. Given what is wrong, fixes help
+    or fail by themselves; that one failed still tells against what the next is for,
+    as both are reckoned over the same explanations (Heckerman, Breese and Rommelse
+    1995, where the cost of what is done when nothing helped is left out here too).
+
+    Args:
+        minutes: what each fix takes, in the order in which they are tried.
+        helps: for each fix its chance of helping, an entry for each explanation.
+        weight: the chance of each explanation.
+    """
+    left = weight.copy()
+    total = 0.0
+    for takes, chance in zip(minutes, helps, strict=True):
+        total += max(takes, SHORTEST) * float(left.sum())
+        left = left * (1 - chance)
+    return Outlay(total, 1 - float(left.sum()))
 
 
 def stages_at(look: Look) -> set[str]:
@@ -95,7 +156,7 @@ def stages_at(look: Look) -> set[str]:
     return set.intersection(*places) if places else set()
 
 
-def _causes(look: Look, fix: Fix) -> tuple[str, ...]:
+def causes_of(look: Look, fix: Fix) -> tuple[str, ...]:
     """The causes on the table that the fix is for, likeliest first."""
     rows = look.close.rows
     causes = {cure.cause for cure in fix.cures if cure.cause in rows.causes}

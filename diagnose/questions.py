@@ -8,14 +8,24 @@ from typing import Literal
 
 import numpy as np
 
+from diagnose.derived import to_be_read
 from diagnose.explanations import information
 from diagnose.look import Look
 from diagnose.network import NOT_COVERED
-from diagnose.records import Finding, Tool
+from diagnose.records import Finding, Proof, Tool
 from diagnose.sheets import DONT_KNOW, SOMEWHAT
 
-LIKELY_ENOUGH = 0.02
+LIKELY_ENOUGH = 0.05
 """An answer less likely than this is not reckoned with when deciding to stop."""
+
+NEARLY = 0.6
+"""A question that is worth this share of the best may be asked in the same glance."""
+
+GLANCE = 1.0
+"""Minutes; what takes longer is no glance."""
+
+KNOWN_BY_HEART = ("set-up", "habit", "change", "timing")
+"""Roles of findings that are answered without looking."""
 
 IN_DOUBT = 0.3
 """A second cause between this and `enough_chance` is worth asking on for."""
@@ -48,6 +58,8 @@ class Next:
 
     question: Question | None
     because: str
+    beside: tuple[Question, ...] = ()
+    """Further questions that the same glance answers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +72,13 @@ class _Worth:
     missing_tools: tuple[str, ...]
 
 
-def next_question(look: Look) -> Next:
-    """The question most worth asking now; none where nothing is worth asking."""
+def next_question(look: Look, beside: int = 0) -> Next:
+    """The question most worth asking now; none where nothing is worth asking.
+
+    Args:
+        look: what is known.
+        beside: so many more questions at most that are answered in the same glance.
+    """
     scales = look.model.knowledge.scales
     if not look.known:
         return Next(None, "Nothing has been said yet of what went wrong.")
@@ -78,7 +95,30 @@ def next_question(look: Look) -> Next:
     if best.missing_tools:
         tool = look.model.knowledge.tools[best.missing_tools[0]]
         return Next(_tool_question(tool, best), "")
-    return Next(_question(best.asked, best.bits), "")
+    others = sorted(worths, key=lambda worth: (-worth.a_minute, worth.finding.id))
+    with_it = [
+        _question(worth.asked, worth.bits)
+        for worth in others
+        if worth is not best
+        and worth.a_minute >= max(scales.least_worth, NEARLY * best.a_minute)
+        and _at_a_glance(best, worth)
+    ]
+    return Next(_question(best.asked, best.bits), "", tuple(with_it[:beside]))
+
+
+def _at_a_glance(one: _Worth, other: _Worth) -> bool:
+    """Whether two questions are answered together: both from memory, or both by a
+    short look at the same place."""
+    for worth in (one, other):
+        quick = worth.finding.minutes <= GLANCE and not worth.finding.needs
+        if not quick or worth.finding.kind == "reading" or worth.missing_tools:
+            return False
+        if isinstance(worth.finding, Proof) or worth.asked is not worth.finding:
+            return False
+    if one.finding.role in KNOWN_BY_HEART:
+        return other.finding.role in KNOWN_BY_HEART
+    places = set(one.finding.stages) & set(other.finding.stages)
+    return other.finding.role not in KNOWN_BY_HEART and bool(places)
 
 
 def question_for(look: Look, finding_id: str) -> Question:
@@ -87,13 +127,16 @@ def question_for(look: Look, finding_id: str) -> Question:
     One that is known from a reading is asked as that, unless it was answered itself.
     """
     finding = look.model.knowledge.findings[finding_id]
-    if finding_id in look.sheet.given():
+    if finding_id in look.sheet.given() or finding.kind == "reading":
         return _question(finding)
     return _question(look.model.asked_as(finding))
 
 
-def _askable(look: Look) -> list[tuple[Finding, Finding]]:
-    """Findings that bear on the causes on the table, and what is asked for each."""
+def _askable(look: Look) -> list[tuple[Finding, list[Finding]]]:
+    """Findings that bear on the causes on the table, and what is asked for each.
+
+    A reading that follows from others takes several questions.
+    """
     knowledge, network = look.model.knowledge, look.model.network
     sheet = look.sheet
     answered = {*sheet.set_up, *sheet.answers, *sheet.readings}
@@ -106,16 +149,22 @@ def _askable(look: Look) -> list[tuple[Finding, Finding]]:
     found = []
     for id, outcomes in network.outcomes.items():
         finding = knowledge.findings[id]
+        if id in answered or id in look.table.concluded:
+            continue
         asked = look.model.asked_as(finding)
-        if id in answered or asked.id in answered or id in look.table.concluded:
+        if asked.id in answered:
             continue
         if id not in moved and not any(
             maker in nodes for outcome in outcomes for maker, _ in outcome.makers
         ):
             continue
-        if any(sheet.to_hand.get(tool) == "no" for tool in asked.needs):
+        steps = [asked]
+        if asked.kind == "reading":
+            ways = look.model.ways_to
+            steps = to_be_read(knowledge, ways, sheet, look.readings, asked)
+        if any(sheet.to_hand.get(tool) == "no" for one in steps for tool in one.needs):
             continue
-        found.append((finding, asked))
+        found.append((finding, steps))
     return found
 
 
@@ -128,18 +177,19 @@ def _worths(look: Look) -> tuple[list[int], list[_Worth]]:
     used, shares = look.close.split([finding.id for finding, _ in pairs])
     members = look.close.rows.members[used]
     found = []
-    for (finding, asked), share in zip(pairs, shares, strict=True):
+    for (finding, steps), share in zip(pairs, shares, strict=True):
         share = _with_effects(look, finding, share, members)
         bits = information(share)
         missing = tuple(
             tool
-            for tool in asked.needs
+            for one in steps
+            for tool in one.needs
             if tools[tool].asked == "yes" and tool not in look.sheet.to_hand
         )
-        minutes = minutes_for(look, asked)
+        minutes = sum(minutes_for(look, one) for one in steps)
         chance = scales.tool_to_hand if missing else 1.0
         found.append(
-            _Worth(finding, asked, bits, bits * chance / minutes, share, missing)
+            _Worth(finding, steps[0], bits, bits * chance / minutes, share, missing)
         )
     return used, found
 
@@ -148,7 +198,7 @@ def minutes_for(look: Look, asked: Finding) -> float:
     """What asking costs the person, where they stand: at the press, a coat that was
     dried yesterday has to be remembered, or another one looked at."""
     scales = look.model.knowledge.scales
-    minutes = max(asked.minutes, scales.least_minutes)
+    minutes = asked.minutes + scales.asking_minutes
     stage = look.sheet.stage
     seen = asked.role in ("sign", "check")
     if seen and stage and asked.stages and stage not in asked.stages:

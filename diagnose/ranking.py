@@ -114,9 +114,12 @@ def rank(look: Look) -> Ranking:
             )
             for id in unexplained(look)
         ),
-        contradictions=tuple(
-            knowledge.rules[rule].then.contradiction or ""
-            for rule in look.table.contradictions
+        contradictions=(
+            *(
+                knowledge.rules[rule].then.contradiction or ""
+                for rule in look.table.contradictions
+            ),
+            *look.derived.faults,
         ),
         tells=tuple(knowledge.rules[rule].then.tell or "" for rule in look.table.tells),
         cautions=tuple(look.table.cautions),

@@ -93,12 +93,14 @@ class State(Record, frozen=True, kw_only=True):
 
 
 class Choice(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One value of a finding that takes one of several."""
+    """One value of a finding that takes one of several; `phrases` are other ways to
+    say it."""
 
     id: Id
     name: Text
     says: Text
     usual: Annotated[float, Meta(gt=0, le=1)]
+    phrases: list[Text] = []
 
 
 Role = Literal["sign", "check", "set-up", "habit", "timing", "change"]
@@ -152,6 +154,10 @@ class Finding(Record, frozen=True, kw_only=True):
         return f"{self.name}: {value}"
 
 
+class Proof(Finding, frozen=True, kw_only=True):
+    """A check that settles a cause, made from its `settled_by`: see `proofs`."""
+
+
 class Cures(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What a fix cures, a cause or a state, and how surely."""
 
@@ -167,6 +173,7 @@ class Fix(Record, frozen=True, kw_only=True):
     """An action, for one of the moments.
 
     `at` names the stages of the work where it can still be done; any where left out.
+    `works_out` names the workings that give its setting in numbers.
     """
 
     name: Text
@@ -179,10 +186,19 @@ class Fix(Record, frozen=True, kw_only=True):
     worked_when: Text
     materials: list[Text] = []
     cautions: list[Id] = []
+    works_out: list[Id] = []
+
+
+Side = Literal["below", "within", "above"]
+"""Where a reading lies by a window."""
 
 
 class Condition(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One thing a rule looks at: a finding's value, a reading, or a suspected state."""
+    """One thing a rule looks at: a finding's value, a reading, or a suspected state.
+
+    The limit of a reading stands in the rule, or is that of a window: 'window' names
+    it and 'side' says which side of it meets the condition. See `windows`.
+    """
 
     finding: Id | None = None
     value: Text | list[Text] | None = None
@@ -190,6 +206,8 @@ class Condition(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     below: Number | None = None
     above: Number | None = None
     between: tuple[Number, Number] | None = None
+    window: Id | None = None
+    side: Side | None = None
     state: Id | None = None
 
     def wanted(self) -> frozenset[str]:
@@ -254,6 +272,112 @@ class Rule(Record, frozen=True, kw_only=True):
     misleads: Text
 
 
+class Window(Record, frozen=True, kw_only=True):
+    """The range in which a measured thing is as it should be; one end may be open."""
+
+    name: Text
+    unit: str
+    low: Number | None = None
+    high: Number | None = None
+    below: Text | None = None
+    within: Text
+    above: Text | None = None
+    because: Text
+
+
+class Input(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One number, or several, that a calculation is made from.
+
+    `usual` is taken where it is left out; `finding` is the reading that it is.
+    """
+
+    id: Id
+    name: Text
+    unit: str = ""
+    lowest: Number
+    highest: Number
+    give_or_take: Annotated[float, Meta(ge=0, le=1e6)] = 0
+    usual: Number | None = None
+    several: YesNo = "no"
+    how: Text
+    finding: Id | None = None
+    needs: list[Id] = []
+
+
+class Output(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One result of a calculation; `finding` is the reading that it stands for.
+
+    One that is `chosen` from a few values, as a whole number is, has no range.
+    """
+
+    id: Id
+    name: Text
+    unit: str = ""
+    window: Id | None = None
+    finding: Id | None = None
+    chosen: YesNo = "no"
+
+
+class Working(Record, frozen=True, kw_only=True):
+    """Something that is worked out from readings by a function of `calculations`.
+
+    `works` names the function ('stencil.emulsion_over_mesh'); its arguments are the
+    ids of the inputs. `means` and `check_next` may hold ids of inputs and outputs in
+    braces, which are replaced by what they came to. `draws` is the kind of its picture;
+    where it is left out, results that have a window are drawn on a scale.
+    """
+
+    name: Text
+    topic: Text
+    works: Text
+    what: Text
+    inputs: Annotated[list[Input], Meta(min_length=1)]
+    gives: Annotated[list[Output], Meta(min_length=1)]
+    formula: Text
+    means: Text
+    check_next: Text | None = None
+    example: Annotated[dict[Id, Text], Meta(min_length=1)]
+    draws: Literal["step-strip", "map", "profile", "window"] | None = None
+    cautions: list[Id] = []
+
+
+class Mesh(Record, frozen=True, kw_only=True):
+    """A cloth that is sold, with the figures that were published for it.
+
+    Count in threads/cm; thread, opening and fabric thickness in µm; open area in %;
+    ink volume in cm³/m². What nobody published is left out.
+    """
+
+    count: Annotated[float, Meta(gt=0, le=5000)]
+    thread: Annotated[float, Meta(gt=0, le=1e6)]
+    weave: Literal["plain", "twill"] = "plain"
+    opening: Annotated[float, Meta(gt=0, le=1e6)] | None = None
+    open_area: Annotated[float, Meta(gt=0, lt=100)] | None = None
+    fabric_thickness: Annotated[float, Meta(gt=0, le=1e6)] | None = None
+    ink_volume: Annotated[float, Meta(gt=0, le=1e6)] | None = None
+
+
+class Light(Record, frozen=True, kw_only=True):
+    """A light that a screen room may have, and how blue it is.
+
+    `below_450` and `below_500`, in %, are shares of the power between 380 and 780 nm;
+    `efficacy` in lm/W; `blue_light`, what lies below 450 nm, in mW/lm. `spectrum` names
+    the published one; behind a filter that passes half at `cut` nm, and falls off with
+    `width` nm, beside which the share `leak` of the bare light gets out.
+    """
+
+    name: Text
+    what: Text
+    below_450: Annotated[float, Meta(ge=0, le=100)]
+    below_500: Annotated[float, Meta(ge=0, le=100)]
+    efficacy: Annotated[float, Meta(gt=0, le=683)]
+    blue_light: Annotated[float, Meta(ge=0, le=1e6)]
+    spectrum: Text
+    cut: Annotated[float, Meta(ge=380, le=780)] | None = None
+    width: Annotated[float, Meta(gt=0, le=400)] | None = None
+    leak: Annotated[float, Meta(ge=0, le=1)] | None = None
+
+
 class Caution(Record, frozen=True, kw_only=True):
     """What can hurt someone, what to do about it, and whose word is final.
 
@@ -281,11 +405,16 @@ class Source(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Stage(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A stage of the work; `here` words it as an answer to 'where are you now?'."""
+    """A stage of the work; `here` words it as an answer to 'where are you now?'.
+
+    What is met at `late` stages only is heard from someone who stands at an earlier
+    one only where they name that stage.
+    """
 
     id: Id
     name: Text
     here: Text | None = None
+    late: YesNo = "no"
 
 
 class Moment(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -313,6 +442,20 @@ class NotApart(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     because: Text
 
 
+class Learn(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How much the written knowledge weighs against the cases of a shop.
+
+    `cause_weight` and `link_weight` count as so many cases; a difference smaller than
+    `least_change` (of a chance), or `least_ratio` (of how common a cause is), is not
+    worth writing down.
+    """
+
+    cause_weight: Annotated[float, Meta(gt=0, le=1e6)] = 3
+    link_weight: Annotated[float, Meta(gt=0, le=1e6)] = 20
+    least_change: Annotated[float, Meta(ge=0, lt=1)] = 0.02
+    least_ratio: Annotated[float, Meta(ge=1, le=1000)] = 1.25
+
+
 class Scales(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The words used in the records and the numbers they stand for."""
 
@@ -320,6 +463,7 @@ class Scales(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     how_common: dict[str, Annotated[float, Meta(gt=0, lt=1)]]
     seen_anyway: dict[str, Annotated[float, Meta(gt=0, lt=1)]]
     weights: dict[str, Annotated[float, Meta(gt=0, le=1000)]]
+    answer_sure: Annotated[float, Meta(gt=0.5, le=1)]
     somewhat: Annotated[float, Meta(gt=0.5, lt=1)]
     not_covered_prior: Annotated[float, Meta(gt=0, lt=1)]
     not_covered_shows: dict[str, Annotated[float, Meta(gt=0, lt=1)]]
@@ -328,10 +472,13 @@ class Scales(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     enough_chance: Annotated[float, Meta(gt=0, lt=1)]
     least_worth: Annotated[float, Meta(ge=0, le=100)]
     least_information: Annotated[float, Meta(ge=0, le=100)]
-    least_minutes: Annotated[float, Meta(gt=0, le=10080)]
+    asking_minutes: Annotated[float, Meta(gt=0, le=10080)]
     elsewhere_minutes: Annotated[float, Meta(ge=0)]
     tool_to_hand: Annotated[float, Meta(gt=0, le=1)]
+    check_finds: Text
+    check_misfinds: Text
     sources: list[Text]
+    learn: Learn = Learn()
 
 
 class Located(Struct, frozen=True):
@@ -360,9 +507,19 @@ class Knowledge(Struct, frozen=True, kw_only=True, eq=False):
     findings: dict[str, Finding]
     fixes: dict[str, Fix]
     rules: dict[str, Rule]
+    windows: dict[str, Window]
+    workings: dict[str, Working]
+    meshes: dict[str, Mesh]
+    lights: dict[str, Light]
     not_apart: dict[str, NotApart]
     places: dict[str, Located]
     """Where each record stands, by 'causes/coats-too-few'."""
+
+    def recorded(self) -> dict[str, Finding]:
+        """The findings that stand in the files; the rest are `proofs`."""
+        return {
+            id: one for id, one in self.findings.items() if not isinstance(one, Proof)
+        }
 
     def place(self, kind: str, record: str, *path: str | int) -> Place:
         """Where a record, or a part of it, stands in its file."""

@@ -56,6 +56,7 @@ def result(consultation: Consultation, understood: Understood | None) -> dict[st
                     "chance": round(one.chance, DIGITS),
                     "minutes": one.fix.minutes,
                     "how": one.fix.how,
+                    "in_numbers": list(one.in_numbers),
                     "why": one.fix.why,
                     "worked_when": one.fix.worked_when,
                     "materials": list(one.fix.materials),

@@ -5,13 +5,14 @@ from __future__ import annotations
 import codecs
 import sys
 import unicodedata
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from rich.console import Console
 from rich.text import Text
 
+from diagnose.checks import FORMULA
 from diagnose.consultation import Consultation
-from diagnose.plan import Plan, PlannedFix
+from diagnose.plan import Outlay, Plan, PlannedFix
 from diagnose.questions import Question
 from diagnose.ranking import RankedCause, Ranking, RuledOut
 from diagnose.records import Caution, Knowledge
@@ -51,6 +52,8 @@ PLAIN = {
     "…": "...",
     "→": "->",
     "×": "x",
+    "÷": "/",
+    "√": "sqrt",
     "±": "+/-",
     "°": "deg ",
     "µ": "u",
@@ -79,6 +82,18 @@ def _in_plain_signs(error: UnicodeError) -> tuple[str, int]:
 codecs.register_error("plain-signs", _in_plain_signs)
 
 
+class _Page(Console):
+    """A console that is never wider than `WIDTH`, also after the window was resized."""
+
+    @property
+    def width(self) -> int:
+        return min(self.size.width, WIDTH)
+
+    @width.setter
+    def width(self, width: int) -> None:
+        self._width = width
+
+
 def new_console(width: int | None = None) -> Console:
     """A console for plain reading: no colour of its own, no highlighting.
 
@@ -87,10 +102,8 @@ def new_console(width: int | None = None) -> Console:
     tell = getattr(sys.stdout, "reconfigure", None)
     if tell is not None:
         tell(errors="plain-signs")
-    console = Console(highlight=False, markup=False, emoji=False, width=width)
-    if width is None and console.width > WIDTH:
-        console.width = WIDTH
-    return console
+    kind = _Page if width is None else Console
+    return kind(highlight=False, markup=False, emoji=False, width=width)
 
 
 def printable(text: str) -> str:
@@ -225,10 +238,31 @@ def show_question(console: Console, question: Question, title: str) -> None:
         bullet(console, "Not this:", question.not_this, 2)
 
 
-def show_caution(console: Console, caution: Caution) -> None:
-    """A danger, what to do about it, and whose word is final."""
+def show_questions(console: Console, questions: Sequence[Question], title: str) -> None:
+    """Several questions that one look answers, numbered, each with how to look."""
+    console.print()
+    minutes = sum(question.minutes for question in questions)
+    line(console, f"{title}  (together {time_it_takes(minutes)})", style="bold")
+    hows = {question.how for question in questions}
+    for number, question in enumerate(questions, 1):
+        bullet(console, f"{number:>3}", question.text)
+        if question.how and (len(hows) > 1 or number == 1):
+            bullet(console, "How:", question.how, 4)
+        if question.not_this:
+            bullet(console, "Not this:", question.not_this, 4)
+
+
+def show_caution(
+    console: Console, caution: Caution, *, seen_before: bool = False
+) -> None:
+    """A danger, what to do about it, and whose word is final.
+
+    One that was seen before is named, with what to do about it.
+    """
     name = caution.name[:1].upper() + caution.name[1:]
     text = f"{name}. {caution.danger} {caution.do} {caution.ask}"
+    if seen_before:
+        text = f"{name}, as before. {caution.do}"
     bullet(console, "!", text, 2)
 
 
@@ -317,7 +351,7 @@ def _show_cause(console: Console, number: int, cause: RankedCause) -> None:
     line(console, cause.what, 3)
     if cause.trails or cause.weighed:
         line(console, "For it:", 3)
-    _show_trails(console, cause)
+    show_trails(console, cause)
     for says in cause.weighed:
         bullet(console, "+", says, 3)
     if cause.objections:
@@ -328,7 +362,7 @@ def _show_cause(console: Console, number: int, cause: RankedCause) -> None:
         bullet(console, "To settle it:", cause.settled_by[0], 3)
 
 
-def _show_trails(console: Console, cause: RankedCause) -> None:
+def show_trails(console: Console, cause: RankedCause) -> None:
     """From each answer to the cause; a way that was told before is not told again."""
     told: set[str] = set()
     pairs = list(zip(cause.speaks_for, cause.trails, strict=True))
@@ -347,28 +381,31 @@ def _show_trails(console: Console, cause: RankedCause) -> None:
 def show_plan(
     console: Console, knowledge: Knowledge, plan: Plan, *, brief: bool = False
 ) -> None:
-    """The fixes in three parts, and the cautions that go with what is shown."""
+    """The fixes in three parts, and the cautions that go with what is shown.
+
+    They are numbered through, in the order of `numbered`.
+    """
     heading(console, "What to do")
     shown: set[str] = set()
+    count = 0
     for moment, part in plan.parts.items():
         record = knowledge.moments[moment]
         console.print()
         line(console, f"{record.name} ({record.explains})", style="bold")
         if not part:
             line(console, "Nothing is known that would help here.", 2)
-        worth = [
-            one
-            for number, one in enumerate(part)
-            if number == 0 or not brief or one.chance >= WORTH_NAMING
-        ]
+        worth = _worth_naming(part, brief=brief)
+        if len(worth) > 1 and moment != list(plan.parts)[-1]:
+            line(console, _in_turn(plan.outlays[moment]), 2)
         spelled = worth[: FIXES - 1 if brief else FIXES]
-        for number, one in enumerate(spelled, 1):
+        for number, one in enumerate(spelled, count + 1):
             _show_fix(console, number, one)
         rest = worth[len(spelled) :]
         if rest:
             line(console, "If that does not do it:", 2)
-        for number, one in enumerate(rest, len(spelled) + 1):
+        for number, one in enumerate(rest, count + len(spelled) + 1):
             bullet(console, f"{number}.", f"{one.fix.name} {_odds(one)}", 2)
+        count += len(worth)
         shown |= {caution for one in spelled for caution in one.fix.cautions}
     every = [one for part in plan.parts.values() for one in part]
     left_out = {c for one in every for c in one.fix.cautions} - shown
@@ -379,6 +416,29 @@ def show_plan(
         show_caution(console, knowledge.cautions[caution])
 
 
+def numbered(plan: Plan, *, brief: bool = False) -> list[PlannedFix]:
+    """The fixes that `show_plan` shows, in the order of their numbers there."""
+    parts = plan.parts.values()
+    return [one for part in parts for one in _worth_naming(part, brief=brief)]
+
+
+def _worth_naming(part: Sequence[PlannedFix], *, brief: bool) -> list[PlannedFix]:
+    return [
+        one
+        for number, one in enumerate(part)
+        if number == 0 or not brief or one.chance >= WORTH_NAMING
+    ]
+
+
+def _in_turn(outlay: Outlay) -> str:
+    """What it comes to when the fixes of a part are made one after the other."""
+    minutes = time_it_takes(outlay.minutes)
+    return (
+        f"One after the other: {minutes} on average until it is mended or all are "
+        f"tried; {percent(outlay.chance)} that one of them helps."
+    )
+
+
 def _odds(one: PlannedFix) -> str:
     return f"[{percent(one.chance)} to help, {time_it_takes(one.fix.minutes)}]"
 
@@ -387,10 +447,76 @@ def _show_fix(console: Console, number: int, one: PlannedFix) -> None:
     fix = one.fix
     bullet(console, f"{number}.", f"{fix.name} {_odds(one)}", 2)
     line(console, fix.how, 5)
+    for says in one.in_numbers:
+        line(console, says, 5)
     bullet(console, "Why:", fix.why, 5)
     bullet(console, "It worked when:", fix.worked_when, 5)
     if fix.materials:
         bullet(console, "With:", ", ".join(fix.materials), 5)
+
+
+def show_mended(console: Console, consultation: Consultation) -> None:
+    """What a fix that worked proves, and how to keep the fault from coming back."""
+    knowledge, plan = consultation.knowledge, consultation.plan()
+    worked = [fix for fix, says in consultation.sheet.tried.items() if says == "yes"]
+    causes = [one for one in consultation.confirmed() if one[2] >= WORTH_REASONS][:FULL]
+    heading(console, "Mended")
+    names = " and ".join(f"“{knowledge.fixes[fix].name}”" for fix in worked)
+    line(console, f"{names} helped.")
+    if len(causes) == 1:
+        _, name, chance = causes[0]
+        line(console, f"The cause is taken as confirmed: {name} ({percent(chance)}).")
+    elif causes:
+        line(console, "That fits more than one cause, most of all the first:")
+        for _, name, chance in causes:
+            bullet(console, f"{percent(chance):>6}", name, 2)
+    ids = {cause for cause, _, _ in causes}
+    order = list(plan.parts)
+    last = max((order.index(knowledge.fixes[fix].moment) for fix in worked), default=0)
+    useful = {
+        moment: [
+            one
+            for one in _worth_naming(plan.parts[moment], brief=True)
+            if one.fix.id not in worked and ids & set(one.causes)
+        ][: FIXES - 1]
+        for moment in reversed(order[min(last + 1, len(order) - 1) :])
+    }
+    count = 0
+    for moment, part in useful.items():
+        record = knowledge.moments[moment]
+        if part:
+            console.print()
+            line(console, f"{record.name} ({record.explains})", style="bold")
+        for one in part:
+            count += 1
+            _show_fix(console, count, one)
+    cautions = dict.fromkeys(
+        caution
+        for part in useful.values()
+        for one in part
+        for caution in one.fix.cautions
+    )
+    if cautions:
+        heading(console, "Take care")
+    for caution in cautions:
+        show_caution(console, knowledge.cautions[caution])
+
+
+def show_sources(console: Console, knowledge: Knowledge, cited: Iterable[str]) -> None:
+    """The sources that are cited, each once, with title, publication and year."""
+    heading(console, "Sources")
+    for text in dict.fromkeys(cited):
+        bullet(console, "-", cited_as(knowledge, text), 2)
+
+
+def cited_as(knowledge: Knowledge, text: str) -> str:
+    """A source as it is listed: with title, publication and year."""
+    source = knowledge.sources.get(text.partition("/")[0])
+    if source is None:
+        return text.removeprefix(FORMULA)
+    year = f", {source.year}" if source.year else ""
+    where = f", {source.publication}" if source.publication else ""
+    return f"{text}: {source.title}{where}{year}"
 
 
 def show_short(console: Console, consultation: Consultation) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import os
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -30,12 +30,14 @@ from diagnose.errors import (
 from diagnose.readings import read
 from diagnose.records import Finding, Knowledge
 from diagnose.shapes import fit
-from diagnose.yamltext import Step, YamlError, parse, read_text
+from diagnose.yamltext import Places, Step, YamlError, parse, read_text
 
 _Dumper: Any = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
 
 DONT_KNOW = "don't know"
 SOMEWHAT = "somewhat"
+NOT_YET = "not yet"
+"""Of a fix: it was taken up, and whether it worked is not known."""
 WORDS = {
     "y": "yes",
     "true": "yes",
@@ -134,25 +136,30 @@ def read_sheet(path: str | os.PathLike[str], knowledge: Knowledge) -> Sheet:
     if data in (None, ""):
         listed = ", ".join(("stage", "said", *GROUPS))
         raise SheetError(f"{name}: the sheet is empty; it holds any of {listed}.")
-    fitting, misfits = fit(_as_meant(data), Sheet)
+    fitting, misfits = fit(as_meant(data), Sheet)
     faults: list[Fault] = [(m.path, m.says) for m in misfits]
     sheet = msgspec.convert(fitting, Sheet, strict=False)
-    faults += _check(sheet, knowledge, {m.path for m in misfits})
+    faults += check(sheet, knowledge, {m.path for m in misfits})
     if faults:
-        lines = [(places.at(path, key=True)[0], path, says) for path, says in faults]
-        lines.sort(key=lambda fault: fault[0])
-        told = [
-            f"{name}:{line}: {f'{path[0]}: ' if path else ''}"
-            f"{says if isinstance(says, str) else says()}"
-            for line, path, says in lines[:MOST]
-        ]
-        if len(lines) > MOST:
-            told.append(f"{name}: and {len(lines) - MOST} more.")
-        raise SheetError("\n".join(told))
+        raise SheetError("\n".join(told_of(faults, name, places)))
     return sheet
 
 
-def _as_meant(data: Any) -> Any:
+def told_of(faults: Iterable[Fault], name: str, places: Places) -> list[str]:
+    """What is said of the first faults, with file and line, in the order of lines."""
+    lines = [(places.at(path, key=True)[0], path, says) for path, says in faults]
+    lines.sort(key=lambda fault: fault[0])
+    told = [
+        f"{name}:{line}: {f'{path[0]}: ' if path else ''}"
+        f"{says if isinstance(says, str) else says()}"
+        for line, path, says in lines[:MOST]
+    ]
+    if len(lines) > MOST:
+        told.append(f"{name}: and {len(lines) - MOST} more.")
+    return told
+
+
+def as_meant(data: Any) -> Any:
     """What people write by hand, in the form of a sheet: blanks are left out."""
     if not isinstance(data, dict):
         return data
@@ -175,7 +182,7 @@ def _is_texts(value: Any) -> bool:
     return isinstance(value, list) and all(isinstance(one, str) for one in value)
 
 
-def _check(
+def check(
     sheet: Sheet, knowledge: Knowledge, misfits: Collection[tuple[Step, ...]]
 ) -> Iterator[Fault]:
     """Each answer that belongs to no finding, or that its finding does not take.
@@ -207,20 +214,20 @@ def _check(
             sheet.group(finding)[id] = tidy(finding, value)
         except AnswerError as error:
             yield (part, id), str(error)
-    kinds: dict[str, tuple[str, Collection[str]]] = {
-        "to_hand": ("tool", knowledge.tools),
-        "tried": ("fix", knowledge.fixes),
+    kinds: dict[str, tuple[str, Collection[str], tuple[str, ...]]] = {
+        "to_hand": ("tool", knowledge.tools, ("yes", "no")),
+        "tried": ("fix", knowledge.fixes, ("yes", "no", NOT_YET)),
     }
-    for part, (what, known) in kinds.items():
+    for part, (what, known, takes) in kinds.items():
         for id, value in getattr(sheet, part).items():
             low = WORDS.get(value.lower(), value.lower())
             if (part, id) in misfits:
                 continue
             if id not in known:
                 yield (part, id), partial(unknown, what, id, known)
-            elif low not in ("yes", "no"):
-                says = f"{id!r} takes 'yes' or 'no', not {quoted(value)}."
-                yield (part, id), says
+            elif low not in takes:
+                listed = " or ".join(map(repr, takes))
+                yield (part, id), f"{id!r} takes {listed}, not {quoted(value)}."
             else:
                 getattr(sheet, part)[id] = low
 
@@ -264,21 +271,10 @@ def write_whole(path: Path, text: str) -> None:
     Raises:
         FolderError: the folder or the file can't be written.
     """
-    fresh = path.with_name(f".{path.name}.new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         with FileLock(f"{path}.lock", timeout=LONGEST_WAIT):
-            try:
-                with fresh.open("w", encoding="utf-8") as file:
-                    file.write(text)
-                    file.flush()
-                    os.fsync(file.fileno())
-                os.replace(fresh, path)
-                _keep_name(path.parent)
-            except BaseException:
-                with contextlib.suppress(OSError):
-                    fresh.unlink()
-                raise
+            put_whole(path, text)
     except Timeout:
         raise FolderError(
             f"{path}: another program is writing this file; try again."
@@ -286,6 +282,41 @@ def write_whole(path: Path, text: str) -> None:
     except (OSError, ValueError, NotImplementedError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise FolderError(f"{path}: the file can't be written: {reason}.") from None
+
+
+def write_new(path: Path, text: str) -> None:
+    """Write a file that is not there yet, whole or not at all.
+
+    Raises:
+        FolderError: there is such a file already, or it can't be written.
+    """
+    if os.path.lexists(path):
+        raise FolderError(f"{path} is there already; name a file that is not.")
+    try:
+        put_whole(path, text)
+    except (OSError, ValueError, NotImplementedError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise FolderError(f"{path}: the file can't be written: {reason}.") from None
+
+
+def put_whole(path: Path, text: str) -> None:
+    """The same for one who holds a lock already.
+
+    Raises:
+        OSError: the file can't be written.
+    """
+    fresh = path.with_name(f".{path.name}.new")
+    try:
+        with fresh.open("w", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(fresh, path)
+        _keep_name(path.parent)
+    except BaseException:
+        with contextlib.suppress(OSError):
+            fresh.unlink()
+        raise
 
 
 def _keep_name(folder: Path) -> None:

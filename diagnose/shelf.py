@@ -18,6 +18,17 @@ from diagnose.yamltext import FileError, YamlError, read_text
 FOLDER_VARIABLE = "DIAGNOSE_FOLDER"
 """The environment variable that names the folder for consultations."""
 
+SHOP_VARIABLE = "DIAGNOSE_SHOP"
+"""The environment variable that names the shop folder."""
+
+
+def shop_folder(named: Path | None = None) -> Path | None:
+    """The shop folder: the one that is named, or else DIAGNOSE_SHOP; or none."""
+    if named is not None:
+        return named
+    folder = os.environ.get(SHOP_VARIABLE)
+    return Path(folder) if folder else None
+
 
 def consultations_folder() -> Path:
     """Where consultations are kept: DIAGNOSE_FOLDER, or the user's data folder."""

@@ -19,6 +19,12 @@ ABOUT = 0.33
 """What the words near a number have to tell of a reading."""
 NEAR = 8
 """How many words around a number are near it."""
+EVERYDAY = frozenset(
+    {"", "s", "min", "mins", "h", "cm", "mm", "um", "µm", "μm", "micron", "microns"}
+    | {"°", "deg", "degree", "degrees", "thread", "threads", "dot", "dots", "t", "t/cm"}
+    | {"%", "percent", "pct", "per cent", "%rh", "% rh", "rh"}
+)
+"""Units of many things beside readings; a word has to say what was measured."""
 NUMBER = r"(?>\d+(?:[.,]\d+)?)"
 QUANTITY = re.compile(
     rf"(?<![\w.,/:+×-]){NUMBER}(?:\s*;\s*{NUMBER})*(?:\s*±\s*{NUMBER})?"
@@ -146,7 +152,7 @@ def _most_about(about: dict[str, float], unit: str, number: str) -> str | None:
     Without such words the unit has to do, if it is a telling one.
     """
     best = max(about.values(), default=0.0)
-    telling = SAME.get(unit, unit) not in ("", "%") and len(unit + number) > 2
+    telling = unit not in EVERYDAY and len(unit + number) > 2
     if best < ABOUT and not telling:
         return None
     ids = [id for id in about if best < ABOUT or about[id] == best]

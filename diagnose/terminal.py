@@ -7,38 +7,40 @@ goes are arguments, so a test can feed the answers and read the screen.
 from __future__ import annotations
 
 import contextlib
-import sys
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 
 from rich.console import Console
 
 from diagnose import typed
+from diagnose.asides import answers_in_words, show_why
 from diagnose.consultation import Consultation
+from diagnose.contrast import AtOdds
 from diagnose.errors import AnswerError, DiagnoseError, FolderError
+from diagnose.follow import FollowUp, Kept
+from diagnose.prompts import REMINDER, Back, Preview, Prompt, Said, Stop, line_reader
 from diagnose.questions import Question
 from diagnose.records import Finding, Knowledge
 from diagnose.screens import (
     bullet,
     line,
-    new_console,
     percent,
-    printable,
     shortened,
     show_caution,
+    show_mended,
+    show_plan,
     show_question,
+    show_questions,
     show_result,
     show_short,
     show_standing,
     show_understood,
-    show_where,
 )
-from diagnose.sheets import DONT_KNOW, SOMEWHAT
-from diagnose.shelf import FOLDER_VARIABLE, Shelf, consultations_folder
+from diagnose.sheets import DONT_KNOW, NOT_YET
+from diagnose.shelf import FOLDER_VARIABLE, consultations_folder
 
-__all__ = ["FOLDER_VARIABLE", "Interview", "consultations_folder"]
+__all__ = ["FOLDER_VARIABLE", "Interview", "consultations_folder", "line_reader"]
 
 SHORT_LIST = 14
 """So many signs are listed at a time; '0' shows the next ones."""
@@ -46,45 +48,10 @@ SHORT_LIST = 14
 SHOWN_ANSWERS = 8
 """So many answers of an earlier consultation are shown before it is gone on with."""
 
-HELP = (
-    ("?", "I don't know, or can't look"),
-    ("why", "why you are being asked this"),
-    ("where", "where we stand so far"),
-    ("back", "go back and change an answer"),
-    ("say …", "tell it in your own words, for example: say it looks patchy"),
-    ("stop", "stop here, with the result so far; your answers are kept"),
-)
-
-REMINDER = "(any time: why  where  back  say …  stop  help)"
+FOR_EACH = "for each: y yes   n no   s somewhat   ? don't know"
 
 
-class _Stop(Exception):
-    """The person wants to stop here."""
-
-
-class _Back(Exception):
-    """The person wants to change an earlier answer."""
-
-
-class _Said(Exception):
-    """The person told something in their own words instead."""
-
-
-@dataclass(frozen=True)
-class _Prompt:
-    """What a line is read for.
-
-    `show` puts the question on the screen, `why` tells why it is asked, `takes` is a
-    sentence on what it takes, and `say` is whether own words may come in between.
-    """
-
-    show: Callable[[], None]
-    why: Callable[[], None]
-    takes: str
-    say: bool = True
-
-
-class Interview:
+class Interview(FollowUp):
     """One interview.
 
     Args:
@@ -92,6 +59,7 @@ class Interview:
         folder: where consultations are kept.
         console: where text goes.
         read_line: gives the next line the person types; raises EOFError at the end.
+        shop: the shop folder, whose cases the consultation may be kept among.
     """
 
     def __init__(
@@ -100,50 +68,55 @@ class Interview:
         folder: Path,
         console: Console | None = None,
         read_line: Callable[[str], str] | None = None,
+        shop: Path | None = None,
     ) -> None:
-        self.knowledge = knowledge
-        self.console = console or new_console()
-        self.consultation = Consultation(knowledge)
-        self.path: Path | None = None
-        self._shelf = Shelf(folder)
-        self._read_line = read_line or _line_reader(self.console)
+        super().__init__(knowledge, folder, console, read_line)
+        self._shop = shop
         self._order: list[str] = []
         self._asked: list[str] = []
-        self._told: set[str] = set()
+        self._tells_told: set[str] = set()
+        self._odds_told: set[str] = set()
+        self._cautioned: set[str] = set()
         self._whole_list = False
         self._page = 0
         self._is_clear = False
         self._began_with_words = False
+        self._ends_shown = 0
 
-    def run(self, said: str = "") -> int:
+    def run(self, said: str = "", go_on: int | None = None) -> int:
         """Hold the interview; the exit code is 0, or 130 after control-C.
 
         Args:
             said: what the person said to begin with, in their own words; it begins
                 a new consultation.
+            go_on: the number of an unfinished one, as `show_open` lists them, to go
+                on with.
 
         Raises:
+            AnswerError: there is no unfinished one of that number.
             FolderError: the answers can't be kept.
         """
         said = typed.one_line(said)
         self._began_with_words = bool(said)
         try:
             self._shelf.ready()
+            if go_on is not None:
+                self._take_up(go_on)
             self._welcome()
             if said:
                 self._mention_an_earlier_one()
                 self._hear(said)
-            else:
+            elif go_on is None:
                 self._go_on_with_an_earlier_one()
-            self._ask_what_is_seen()
-            self._ask_on()
-            self.consultation.finish()
-            self._keep()
-            self._show_end()
+            self._go_through()
             self._say_where_it_is_kept()
-        except _Stop:
+        except Stop:
             line(self.console, "Stopping here.")
-            self._show_end()
+            if not self._ends_shown:
+                self._show_end()
+            self._say_how_to_go_on()
+        except Kept:
+            line(self.console, "It is kept. The next start asks how it went.")
             self._say_how_to_go_on()
         except EOFError:
             self.console.print()
@@ -161,6 +134,29 @@ class Interview:
             self._shelf.let_go()
         return 0
 
+    def _go_through(self) -> None:
+        """From what is seen to the result, and on until it is mended or given up."""
+        self._ask_for_outcomes()
+        more = not self._has_worked()
+        while more:
+            self._ask_what_is_seen()
+            self._ask_on()
+            self._show_end()
+            more = self._ask_what_was_tried()
+        self.consultation.finish()
+        self._keep()
+        if self._has_worked():
+            show_mended(self.console, self.consultation)
+        self._offer_a_case()
+
+    def _offer_a_case(self) -> None:
+        """Offer to keep what came out among the shop's cases, where there is a shop."""
+        if self._shop is None:
+            return
+        from diagnose.cases.guide import offer
+
+        offer(self._shop, self.consultation, self.console, self._read_line)
+
     # the parts of an interview, in order
 
     def _welcome(self) -> None:
@@ -171,10 +167,6 @@ class Interview:
             "Enter. At any question you can also type:",
         )
         self._show_help()
-
-    def _show_help(self) -> None:
-        for word, means in HELP:
-            bullet(self.console, f"{word:<6}", means, 2)
 
     def _mention_an_earlier_one(self) -> None:
         """Say that one was left unfinished; it stays as it is."""
@@ -188,23 +180,9 @@ class Interview:
 
     def _go_on_with_an_earlier_one(self) -> None:
         """Offer the newest consultation that was left unfinished."""
-
-        def unreadable(error: DiagnoseError) -> None:
-            line(self.console, f"One can't be read: {error}")
-
-        for path in self._shelf.unfinished(unreadable):
-            try:
-                earlier = Consultation.resume(path, self.knowledge)
-            except DiagnoseError as error:
-                self.console.print()
-                line(self.console, "This one can't be gone on with:")
-                for fault in str(error).splitlines():
-                    line(self.console, fault, 2)
-                line(self.console, "Mend it or delete it; it was left as it is.")
-                continue
+        for path, earlier in self._unfinished():
             if self._wants_to_go_on(earlier):
-                self.consultation, self.path = earlier, path
-                self._order = list(self._answers(earlier))
+                self._use(path, earlier)
             else:
                 earlier.finish()
                 earlier.save(path)
@@ -212,14 +190,90 @@ class Interview:
                 line(self.console, f"Put away: {path}")
             return
 
+    def _use(self, path: Path, earlier: Consultation) -> None:
+        """Go on with an earlier consultation."""
+        self.consultation, self.path = earlier, path
+        self._order = list(answers_in_words(earlier))
+
+    def _unfinished(self) -> Iterator[tuple[Path, Consultation]]:
+        """The consultations that can be gone on with, the newest first.
+
+        The others are named. Each is held until the next one is asked for.
+        """
+
+        def unreadable(error: DiagnoseError) -> None:
+            line(self.console, f"One can't be read: {error}")
+
+        for path in self._shelf.unfinished(unreadable):
+            try:
+                yield path, Consultation.resume(path, self.knowledge)
+            except DiagnoseError as error:
+                self.console.print()
+                line(self.console, "This one can't be gone on with:")
+                for fault in str(error).splitlines():
+                    line(self.console, fault, 2)
+                line(self.console, "Mend it or delete it; it was left as it is.")
+
+    def _take_up(self, wanted: int) -> None:
+        """Go on with the unfinished consultation of that number."""
+        count = 0
+        for count, (path, earlier) in enumerate(self._unfinished(), 1):
+            if count == wanted:
+                self._use(path, earlier)
+                return
+        there = f"there are {count}" if count != 1 else "there is one"
+        there = there if count else "there is none"
+        raise AnswerError(
+            f"There is no unfinished consultation {wanted}; {there}. "
+            "'diagnose open' lists them."
+        )
+
+    def show_open(self) -> int:
+        """List the unfinished consultations: when, what was seen, what leads."""
+        count = 0
+        for count, (_, earlier) in enumerate(self._unfinished(), 1):
+            if count == 1:
+                line(self.console, "Unfinished consultations, the newest first:")
+            self._show_open_one(count, earlier)
+        self._shelf.let_go()
+        if count:
+            line(self.console, "To go on with the first: diagnose open 1")
+        else:
+            line(self.console, "No consultation is unfinished.")
+        return 0
+
+    def _show_open_one(self, number: int, earlier: Consultation) -> None:
+        signs = [
+            says
+            for id, says in answers_in_words(earlier).items()
+            if id in earlier.sheet.answers
+            and self.knowledge.findings[id].role == "sign"
+            and earlier.sheet.answers[id] not in ("no", DONT_KNOW)
+        ]
+        said = [f"“{shortened(text)}”" for text in earlier.sheet.said]
+        seen = " ".join(signs[:3] or said[:1]) or "nothing seen yet"
+        mark = f"{number:>3}"
+        bullet(self.console, mark, f"{_when(earlier.sheet.begun)}  {seen}")
+        if earlier.look.known:
+            _, name, chance = earlier.chances()[0]
+            line(self.console, f"first so far: {name} ({percent(chance)})", 4)
+        for fix, worked in earlier.sheet.tried.items():
+            if worked == NOT_YET:
+                name = self.knowledge.fixes[fix].name
+                line(self.console, f"taken up, outcome open: {name}", 4)
+
     def _wants_to_go_on(self, earlier: Consultation) -> bool:
-        answers = list(self._answers(earlier).values())
+        answers = list(answers_in_words(earlier).values())
         if not answers:
             said = earlier.sheet.said
             answers = [f"You wrote: “{shortened(text)}”" for text in said]
         if earlier.sheet.stage:
             stage = self.knowledge.stages[earlier.sheet.stage]
             answers.insert(0, f"You were here: {stage.here or stage.name}.")
+        for fix, worked in earlier.sheet.tried.items():
+            name = self.knowledge.fixes[fix].name
+            open_one = "Taken up" if worked == NOT_YET else "Tried in vain"
+            answers.insert(0, f"{open_one}: {name}.")
         self.console.print()
         line(self.console, f"One was left unfinished ({_when(earlier.sheet.begun)}):")
         for says in answers[:SHOWN_ANSWERS]:
@@ -239,7 +293,7 @@ class Interview:
         while True:
             try:
                 text = self._read(prompt, earlier)
-            except _Back:
+            except Back:
                 line(self.console, "There is nothing before this to go back to.")
                 continue
             wanted = typed.SPOKEN.get(typed.folded(text))
@@ -258,11 +312,11 @@ class Interview:
                     self._ask_stage()
                 else:
                     self._ask_signs()
-            except _Back:
+            except Back:
                 self.consultation.sheet.stage = ""
                 self._whole_list = False
                 self._page = 0
-            except _Said:
+            except Said:
                 pass
 
     def _anything_seen(self) -> bool:
@@ -288,7 +342,7 @@ class Interview:
         while True:
             try:
                 text = self._read(prompt)
-            except _Back:
+            except Back:
                 line(self.console, "There is nothing before this to go back to.")
                 continue
             if typed.not_known(text):
@@ -318,6 +372,7 @@ class Interview:
             why="The search starts from what can be seen. Take what comes nearest, or "
             "write it in a few words.",
             takes=f"Take numbers from 1 to {len(signs)}, or write what you see.",
+            preview=lambda text: self._with_signs(signs, text),
         )
         while True:
             text = self._read(prompt)
@@ -342,6 +397,16 @@ class Interview:
                     self._answer(signs[number - 1].id, "yes")
                 self._keep()
                 return
+
+    def _with_signs(self, signs: Sequence[Finding], text: str) -> Consultation | None:
+        """What picking these signs would come to."""
+        picked = typed.numbers(text)
+        if not picked or not all(1 <= number <= len(signs) for number in picked):
+            return None
+        then = self.consultation.copy()
+        for number in picked:
+            then.answer(signs[number - 1].id, "yes")
+        return then
 
     def _pages_of_signs(self) -> list[list[Finding]]:
         """The signs of the stage a screenful at a time, then those of the others."""
@@ -369,7 +434,7 @@ class Interview:
             )
             return
         show_understood(self.console, self.knowledge, understood)
-        answers = self._answers(self.consultation)
+        answers = answers_in_words(self.consultation)
         for heard in understood.heard:
             if before.get(heard.finding, heard.value) != heard.value:
                 says = f"{answers[heard.finding]} ('back' changes it)"
@@ -383,14 +448,20 @@ class Interview:
         records = [record for record in records if record.kind == "yes-no"]
         options = {str(n): self._sign(record) for n, record in enumerate(records, 1)}
         self.console.print()
+        named = {record.id: [record.name] for record in records}
+
+        def preview(text: str) -> Consultation | None:
+            which = typed.chosen(text, named)
+            return (which and self.consultation.what_if(which, "yes")) or None
+
         prompt = self._list(
             f"“{shortened(words)}” can mean several things. Which is it?",
             {**options, typed.NONE: "none of these, or don't know"},
             why="Each of them points to other causes.",
             takes=f"Take 1 to {len(records)}, or 0 for none.",
             say=False,
+            preview=preview,
         )
-        named = {record.id: [record.name] for record in records}
         which = self._pick(prompt, named)
         if which is not None:
             self._answer(which, "yes")
@@ -398,20 +469,73 @@ class Interview:
 
     def _ask_on(self) -> None:
         """Question after question, for as long as one is worth asking."""
-        self._show_standing()
-        while (question := self.consultation.next_question()) is not None:
+        self._take_stock()
+        while questions := self._next_questions():
             self._say_when_it_is_clear()
-            if question.id not in self._asked:
-                self._asked.append(question.id)
+            self._asked += [one.id for one in questions if one.id not in self._asked]
             try:
-                self._ask(question, f"Question {self._asked.index(question.id) + 1}")
-            except _Back:
+                if len(questions) == 1:
+                    self._ask(questions[0], f"Question {self._number(questions[0])}")
+                else:
+                    self._ask_at_a_glance(questions)
+            except Back:
                 self._change_an_answer()
-            except _Said:
+            except Said:
                 pass
-            self._show_standing()
+            self._take_stock()
         self.console.print()
         line(self.console, f"That is all. {self.consultation.nothing_to_ask()}")
+
+    def _number(self, question: Question) -> int:
+        """The number that a question has in this interview."""
+        return self._asked.index(question.id) + 1
+
+    def _next_questions(self) -> list[Question]:
+        """The next question, and those that the same glance answers.
+
+        Only yes-no questions are put on one screen.
+        """
+        questions = self.consultation.next_questions()
+        if not questions or not typed.is_yes_no(questions[0]):
+            return questions[:1]
+        return [one for one in questions if typed.is_yes_no(one)]
+
+    def _take_stock(self) -> None:
+        """What does not go together, what has to be known at once, and what leads."""
+        self._point_out_what_is_at_odds()
+        self._show_standing()
+
+    def _point_out_what_is_at_odds(self) -> None:
+        """Say once which answers do not go together, and offer to change one."""
+        while True:
+            now = {one.rule or one.says: one for one in self.consultation.at_odds()}
+            self._odds_told &= now.keys()
+            fresh = [one for key, one in now.items() if key not in self._odds_told]
+            if not fresh:
+                return
+            self._odds_told.add(fresh[0].rule or fresh[0].says)
+            bullet(self.console, "At odds:", fresh[0].says)
+            self._offer_to_change(fresh[0])
+
+    def _offer_to_change(self, odds: AtOdds) -> None:
+        """Ask which of the answers that do not go together is to change, if any."""
+        answers = answers_in_words(self.consultation)
+        ids = [id for id in odds.between if id in answers]
+        if len(ids) < 2:
+            return
+        options = {str(n): answers[id] for n, id in enumerate(ids, 1)}
+        self.console.print()
+        prompt = self._list(
+            "These answers do not go together. Is one of them to change?",
+            {**options, typed.NONE: "none, go on"},
+            why=odds.says,
+            takes=f"Take 1 to {len(ids)}, or 0 for none.",
+            say=False,
+        )
+        which = self._pick(prompt, {id: [answers[id]] for id in ids})
+        if which is not None:
+            with contextlib.suppress(Back, Said):
+                self._ask(self._question_again(which), "Once more")
 
     def _say_when_it_is_clear(self) -> None:
         """Say once that one cause stands out, so that nobody answers for nothing."""
@@ -428,18 +552,17 @@ class Interview:
     def _show_standing(self) -> None:
         """The leading causes, and what a rule says has to be known at once."""
         for tell in self.consultation.ranking().tells:
-            if tell not in self._told:
-                self._told.add(tell)
+            if tell not in self._tells_told:
+                self._tells_told.add(tell)
                 bullet(self.console, "Important:", tell)
         show_standing(self.console, self.consultation.chances())
 
     def _ask(self, question: Question, title: str) -> None:
         """Ask one question until it is answered, and keep the answer."""
         show_question(self.console, question, title)
-        if question.id in (answers := self._answers(self.consultation)):
+        if question.id in (answers := answers_in_words(self.consultation)):
             bullet(self.console, "Your answer was:", answers[question.id], 2)
-        for caution in question.cautions:
-            show_caution(self.console, self.knowledge.cautions[caution])
+        self._show_cautions(question.cautions)
         self._show_takes(question)
 
         def show() -> None:
@@ -447,7 +570,8 @@ class Interview:
             self._show_takes(question)
 
         takes = typed.takes(question)
-        prompt = _Prompt(show, lambda: self._explain(question), takes)
+        preview = self._preview_of(question)
+        prompt = Prompt(show, lambda: self._explain(question), takes, preview=preview)
         while True:
             value = typed.value(question, self._read(prompt))
             if value is None:
@@ -459,9 +583,83 @@ class Interview:
                 self._complain(str(error))
                 continue
             self._keep()
-            says = self._answers(self.consultation)[question.id]
-            bullet(self.console, "Noted:", says)
+            self._note(question.id)
             return
+
+    def _show_cautions(self, ids: Iterable[str]) -> None:
+        """The dangers of a look: in full the first time, in short after that."""
+        for id in dict.fromkeys(ids):
+            seen_before = id in self._cautioned
+            caution = self.knowledge.cautions[id]
+            show_caution(self.console, caution, seen_before=seen_before)
+            self._cautioned.add(id)
+
+    def _note(self, id: str) -> None:
+        bullet(self.console, "Noted:", answers_in_words(self.consultation)[id])
+
+    def _preview_of(self, question: Question) -> Preview:
+        """What an answer to a question would come to."""
+
+        def preview(text: str) -> Consultation | str | None:
+            value = typed.value(question, text)
+            if value is None:
+                return None
+            if question.kind == "tool":
+                return "Whether it is to hand moves no cause; it decides what is asked."
+            return self.consultation.what_if(question.id, value)
+
+        return preview
+
+    def _ask_at_a_glance(self, questions: Sequence[Question]) -> None:
+        """Ask several yes-no questions on one screen until all are answered."""
+        left = dict(enumerate(questions, 1))
+        first, last = self._number(questions[0]), self._number(questions[-1])
+        show_questions(self.console, questions, f"Questions {first} to {last}")
+        self._show_cautions([id for one in questions for id in one.cautions])
+
+        def show() -> None:
+            for number, question in left.items():
+                bullet(self.console, f"{number:>3}", question.text)
+            self._show_takes_of(left)
+
+        def explain() -> None:
+            for number, question in left.items():
+                line(self.console, f"{number} {question.text}", style="bold")
+                self._explain(question)
+
+        def preview(text: str) -> Consultation | None:
+            then = self.consultation
+            for number, value in (typed.several(left, text) or {}).items():
+                then = then.what_if(left[number].id, value)
+            return None if then is self.consultation else then
+
+        def why(question: Question) -> Callable[[], None]:
+            return lambda: self._explain(question)
+
+        takes = "Answer each with y, n, s or ? (such as: y n), or one: 2 n"
+        whys = {number: why(question) for number, question in left.items()}
+        prompt = Prompt(show, explain, takes, preview=preview, whys=whys)
+        self._show_takes_of(left)
+        while left:
+            answers = typed.several(left, self._read(prompt))
+            if answers is None:
+                self._complain(takes)
+                continue
+            for number, value in answers.items():
+                self._answer(left[number].id, value)
+            self._keep()
+            for number in answers:
+                self._note(left.pop(number).id)
+            if left:
+                self.console.print()
+                show()
+
+    def _show_takes_of(self, left: Mapping[int, Question]) -> None:
+        line(self.console, FOR_EACH, 2)
+        if len(left) > 1:
+            example = " ".join(["y", "n", "?", "s"][: len(left)])
+            line(self.console, f"all on one line ({example}), or one at a time", 2)
+        line(self.console, REMINDER, 2)
 
     def _answer(self, id: str, value: str) -> None:
         """Answer a finding, or whether a tool is to hand."""
@@ -487,23 +685,11 @@ class Interview:
         line(self.console, REMINDER, 2)
 
     def _explain(self, question: Question) -> None:
-        """Why this question is asked: what each answer would make of the causes."""
-        if question.kind == "tool":
-            line(self.console, "With it, one look or reading would tell a lot.")
-            return
-        outlooks = self.consultation.outlook(question)
-        if outlooks:
-            line(self.console, "The answer moves the causes. It would leave in front:")
-        for outlook in outlooks:
-            causes = ", then ".join(
-                f"{name} ({percent(chance)})" for _, name, chance in outlook.chances
-            )
-            says = f"{outlook.answer}: {causes}. {outlook.because}"
-            bullet(self.console, "*", says, 2)
+        show_why(self.console, self.consultation, question)
 
     def _change_an_answer(self) -> None:
         """Show the answers, the newest first, and ask one of them again."""
-        answers = self._answers(self.consultation)
+        answers = answers_in_words(self.consultation)
         ids = sorted(
             answers,
             key=lambda id: self._order.index(id) if id in self._order else -1,
@@ -523,7 +709,7 @@ class Interview:
         )
         which = self._pick(prompt, {id: [answers[id]] for id in ids})
         if which is not None:
-            with contextlib.suppress(_Back, _Said):
+            with contextlib.suppress(Back, Said):
                 self._ask(self._question_again(which), "Once more")
 
     def _sign(self, finding: Finding) -> str:
@@ -539,23 +725,22 @@ class Interview:
         takes = {"yes": "It is here.", "no": "It is not here; don't ask for it."}
         return Question(id, "tool", text, "", "", takes, 0.0)
 
-    def _answers(self, consultation: Consultation) -> dict[str, str]:
-        """Every answer as a sentence, by finding or tool."""
-        found = {
-            id: _as_sentence(self.knowledge.findings[id], value)
-            for id, value in consultation.sheet.given().items()
-        }
-        for tool, is_here in consultation.sheet.to_hand.items():
-            name = self.knowledge.tools[tool].name
-            found[tool] = (
-                f"To hand: {name}." if is_here == "yes" else f"Not here: {name}."
-            )
-        return found
-
     def _show_end(self) -> None:
-        if self._anything_seen():
+        """The whole result; after a fix that failed, the plan that is left."""
+        if not self._anything_seen():
+            return
+        if self._ends_shown:
+            plan = self.consultation.plan()
+            if not any(plan.parts.values()):
+                self.console.print()
+                line(self.console, "Nothing more is known to try.")
+                line(self.console, self.knowledge.scales.not_covered_what)
+                return
+            show_plan(self.console, self.knowledge, plan, brief=True)
+        else:
             show_result(self.console, self.consultation, brief=True)
-            show_short(self.console, self.consultation)
+        show_short(self.console, self.consultation)
+        self._ends_shown += 1
 
     def _say_where_it_is_kept(self) -> None:
         if self.path is not None:
@@ -573,99 +758,6 @@ class Interview:
             how = "without your words" if self._began_with_words else "in the same way"
             line(self.console, f"To go on from there, start it again {how}.")
 
-    # reading and keeping
-
-    def _keep(self) -> None:
-        """Put the answers on disk; done before anything else is asked."""
-        sheet = self.consultation.sheet
-        if self.path is None:
-            if not (sheet.stage or sheet.said or sheet.given()):
-                return
-            self.path = self._shelf.new()
-        self.consultation.save(self.path)
-
-    def _list(
-        self,
-        ask: str,
-        options: Mapping[str, str],
-        *,
-        why: str,
-        takes: str,
-        say: bool = True,
-    ) -> _Prompt:
-        """A question with a list to pick from; it is shown at once."""
-
-        def show() -> None:
-            line(self.console, ask)
-            for key, means in options.items():
-                bullet(self.console, f"{key:>2}", means, 1)
-
-        show()
-        return _Prompt(show, lambda: line(self.console, why), takes, say)
-
-    def _pick(self, prompt: _Prompt, named: Mapping[str, Sequence[str]]) -> str | None:
-        """Read until one of a list is picked, or none ('back' counts as none)."""
-        while True:
-            try:
-                text = self._read(prompt)
-            except _Back:
-                return None
-            if typed.none_of_them(text):
-                return None
-            which = typed.chosen(text, named)
-            if which is not None:
-                return which
-            self._complain(prompt.takes)
-
-    def _read(self, prompt: _Prompt, consultation: Consultation | None = None) -> str:
-        """The next line that is an answer; what is always taken is seen to."""
-        while True:
-            text = typed.one_line(self._read_line("> "))
-            command = typed.command(text)
-            said = typed.own_words(text)
-            if command == "stop":
-                raise _Stop
-            if command == "back":
-                raise _Back
-            if command == "why":
-                prompt.why()
-            elif command == "where":
-                show_where(self.console, consultation or self.consultation)
-            elif command == "help":
-                self._show_help()
-            elif said is not None and prompt.say:
-                if said:
-                    self._hear(said)
-                    raise _Said
-                self._complain("Write it behind the word: say it looks patchy")
-            elif text:
-                return text
-            self.console.print()
-            prompt.show()
-
-    def _complain(self, says: str) -> None:
-        bullet(self.console, "?", says)
-
-
-def _line_reader(console: Console) -> Callable[[str], str]:
-    """input(), with line editing at a terminal, and an echo where there is none."""
-    if sys.stdin is None:
-        raise AnswerError("No answers can be read: the standard input is closed.")
-    tell = getattr(sys.stdin, "reconfigure", None)
-    if tell is not None:
-        tell(errors="replace")
-    if sys.stdin.isatty():
-        with contextlib.suppress(ImportError):  # not on every system
-            import readline  # noqa: F401
-        return input
-
-    def read(prompt: str) -> str:
-        text = input(prompt)
-        line(console, shortened(text))
-        return text
-
-    return read
-
 
 def _when(begun: str) -> str:
     """A moment in the time of the place, to the minute."""
@@ -673,15 +765,3 @@ def _when(begun: str) -> str:
         return f"{datetime.fromisoformat(begun).astimezone():%Y-%m-%d %H:%M}"
     except (ValueError, OverflowError, OSError):  # or a year that no clock has
         return "at an unknown time"
-
-
-def _as_sentence(finding: Finding, value: str) -> str:
-    """An answer as a sentence."""
-    if value == DONT_KNOW:
-        return f"Don't know: {finding.name}."
-    if finding.kind == "reading":
-        unit = "" if any(sign.isalpha() for sign in value) else f" {finding.unit}"
-        return f"Reading, {finding.name}: {shortened(printable(value))}{unit}."
-    if value == SOMEWHAT:
-        return f"Somewhat: {finding.sentence('yes')}"
-    return finding.sentence(value)

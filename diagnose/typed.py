@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 from diagnose.questions import Question
@@ -21,6 +22,10 @@ COMMANDS = {
     **dict.fromkeys(("where", "where are we", "where do we stand"), "where"),
     **dict.fromkeys(("back", "go back", "undo", "change an answer"), "back"),
     **dict.fromkeys(("stop", "stop here", "quit", "exit", "end"), "stop"),
+    **dict.fromkeys(("how", "how did we get here", "how come"), "how"),
+    **dict.fromkeys(
+        ("change", "what would change it", "what would change the result"), "change"
+    ),
     **dict.fromkeys(("help", "h"), "help"),
 }
 """What is taken at every prompt, however it is put."""
@@ -45,6 +50,9 @@ NOT_KNOWN = frozenset(
     }
 )
 """How people say that they don't know."""
+
+NOT_YET = frozenset({"not yet", "nothing yet", "later", "don't know yet", "nothing"})
+"""How people say that they did not get round to it."""
 
 SPOKEN = {
     **dict.fromkeys(("y", "yes", "yeah", "yep", "yup", "true"), "yes"),
@@ -71,6 +79,20 @@ def command(text: str) -> str | None:
     return COMMANDS.get(folded(text).rstrip("? "))
 
 
+def aside(text: str) -> tuple[str, str] | None:
+    """'why not', 'what if' or 'why', with what stands behind it; None for no such line.
+
+    Behind a plain 'why' there is the number of a question and nothing else.
+    """
+    words = text.split()
+    first = folded(" ".join(words[:2])).rstrip("?,:; ")
+    if first in ("why not", "what if"):
+        return first, " ".join(words[2:])
+    if folded(text).startswith("why ") and len(numbers(" ".join(words[1:]))) == 1:
+        return "why", words[1]
+    return None
+
+
 def own_words(text: str) -> str | None:
     """What stands behind 'say'; None where the line does not begin with it."""
     first, _, rest = text.partition(" ")
@@ -80,6 +102,11 @@ def own_words(text: str) -> str | None:
 def not_known(text: str) -> bool:
     """Whether a line says that the person does not know, or can't look."""
     return folded(text) in NOT_KNOWN
+
+
+def not_yet(text: str) -> bool:
+    """Whether a line says that nothing was done yet, or that it is not known yet."""
+    return folded(text) in NOT_YET or not_known(text)
 
 
 def none_of_them(text: str) -> bool:
@@ -139,6 +166,50 @@ def value(question: Question, text: str) -> str | None:
         return spoken if spoken in question.takes else None
     takes = question.takes.items()
     return chosen(text, {id: [id, name] for id, name in takes if id != DONT_KNOW})
+
+
+def is_yes_no(question: Question) -> bool:
+    """Whether a question is answered with yes, no, somewhat or don't know."""
+    return question.kind == "finding" and "yes" in question.takes
+
+
+def several(questions: Mapping[int, Question], text: str) -> dict[int, str] | None:
+    """The answers to several yes-no questions on one line; None where it is none.
+
+    "y n ?" and "yn?" answer them in turn, "2 n" or "2n" the second alone; one answer
+    alone is for the first.
+
+    Args:
+        questions: the questions that are still open, by their numbers.
+        text: the line.
+    """
+    low = folded(text)
+    if low in SPOKEN or low in NOT_KNOWN:
+        parts = [low]
+    elif len(low) > 1 and set(low) <= set("yns?"):
+        parts = list(low)
+    else:
+        low = re.sub(r"(\d+)[.:)=]?", r" \1 ", low)
+        parts = low.replace(",", " ").replace(";", " ").split()
+    found: dict[int, str] = {}
+    number = None
+    for part in parts:
+        if part.isascii() and part.isdigit():
+            if number is not None:
+                return None
+            number = int(part[:4])
+            continue
+        open_ones = [one for one in questions if one not in found]
+        if number is None and open_ones:
+            number = open_ones[0]
+        if number not in open_ones:
+            return None
+        answer = value(questions[number], part)
+        if answer is None:
+            return None
+        found[number] = answer
+        number = None
+    return found if found and number is None else None
 
 
 def takes(question: Question) -> str:

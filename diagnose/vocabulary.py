@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from diagnose.english import NUMBERS, SMALL, STOP, likely_slip, root_of
+from diagnose.english import HEDGES, NUMBERS, SMALL, STOP, likely_slip, root_of
 from diagnose.sentences import Word
 
 SLIP = 0.85
@@ -76,7 +76,8 @@ class Vocabulary:
     def _look_up(self, word: str) -> tuple[tuple[str, ...], float]:
         """The roots of a word and how sure they are; a slip of the pen is forgiven."""
         roots = self.roots_of(word)
-        if roots[0] in self.roots or not 4 <= len(word) <= 30:
+        known = roots[0] in self.roots or word in HEDGES
+        if known or not 4 <= len(word) <= 30:
             return roots, 1.0
         from rapidfuzz import process
         from rapidfuzz.distance import OSA

@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from diagnose.english import OR
+from diagnose.english import COMPARING, OR, STOP
 from diagnose.matching import HAIR, Match, Matcher
 from diagnose.patterns import ALONE, SURE, Pattern, Phrasebook
 from diagnose.records import Knowledge
@@ -26,6 +26,10 @@ from diagnose.sentences import (
 )
 from diagnose.spoken_readings import SpokenReadings
 
+HERE = 1.15
+"""How much more a match counts for what is met where the person stands."""
+APART = 0.2
+"""What a word tells of the meaning of others that a comma parts from it."""
 FITS = 0.9
 """Meanings stay that go nearly as well with the words around as the best."""
 
@@ -78,24 +82,38 @@ class Listener:
     """Understands free text by the names and phrases of the findings."""
 
     def __init__(self, knowledge: Knowledge) -> None:
-        self._findings = knowledge.findings
+        self._findings = knowledge.recorded()
         self._book = Phrasebook(self._findings)
         self._matcher = Matcher(self._book)
         self._readings = SpokenReadings(self._findings, self._book)
+        self._about = {id: self._book.about(id) for id in self._findings}
+        self._heads = {
+            id: self._book.heads(id)
+            for id, finding in self._findings.items()
+            if finding.kind == "choice"
+        }
+        self._stages = _Stages(knowledge, self._book)
 
-    def listen(self, text: str) -> Understood:
-        """What a text says, with the words that it was taken from."""
+    def listen(self, text: str, stage: str = "") -> Understood:
+        """What a text says, with the words that it was taken from.
+
+        Args:
+            text: what was written.
+            stage: where in the work the person stands, if that is known.
+        """
         words = self._book.vocabulary.with_roots(cut(text))
         taken: set[int] = set()
         heard = list(self._measured(text, words, taken))
         unclear: list[Unclear] = []
         asked = asked_clauses(text, words)
         before: tuple[int, Tone] | None = None
-        for said in self._settle(words, taken):
+        for said in self._settle(words, taken, stage):
             tone = tone_of(words, said.at, taken, before)
             before = (said.at[-1], tone)
             value = self._value(said, tone)
             if value is None or words[said.at[0]].clause in asked:
+                continue
+            if self._compared(said, words):
                 continue
             start, end = words[said.at[0]].start, words[said.at[-1]].end
             ids = tuple(dict.fromkeys(pattern.finding for pattern in said.patterns))
@@ -105,13 +123,19 @@ class Listener:
             # A word of several meanings that is denied is denied in all of them.
             heard += [Heard(id, value, text[start:end], start, end) for id in ids]
         latest: dict[str, Heard] = {}
+        torn: set[str] = set()
         for one in sorted(heard, key=lambda h: h.start):
             earlier = latest.get(one.finding, one)
             between = text[earlier.start : one.start].lower().split()
-            if earlier.value != one.value and OR & set(between):
-                del latest[one.finding]
-            else:
-                latest[one.finding] = one
+            if earlier.value != one.value:
+                if self._findings[one.finding].kind == "choice":
+                    torn.add(one.finding)
+                elif OR & set(between):
+                    del latest[one.finding]
+                    continue
+            latest[one.finding] = one
+        # Where two values of a choice are spoken of, which one holds is not known.
+        latest = {id: one for id, one in latest.items() if id not in torn}
         return Understood(
             heard=tuple(
                 one
@@ -131,14 +155,43 @@ class Listener:
             said = text[one.start : one.end]
             yield Heard(one.finding, one.value, said, one.start, one.end)
 
-    def _settle(self, words: list[Word], taken: set[int]) -> list[_Said]:
+    def _compared(self, said: _Said, words: list[Word]) -> bool:
+        """Whether a choice is only held beside the one that is spoken of, or is said
+        of something else.
+
+        In 'on cotton the same ink holds' the job need not be on cotton; a plastisol
+        emulsion says nothing of the ink.
+        """
+        id = said.patterns[0].finding
+        if id not in self._heads:
+            return False
+        first, following = words[said.at[0]], words[said.at[-1] + 1 :][:1]
+        if any(w.text in COMPARING for w in words if w.clause == first.clause):
+            return True
+        other = {
+            root
+            for word in following
+            if word.clause == first.clause and not word.comma
+            for root in word.roots
+            if root not in self._book.uses[id]
+        }
+        return any(other & heads for heads in self._heads.values())
+
+    def _settle(self, words: list[Word], taken: set[int], stage: str) -> list[_Said]:
         """Give the words to the heaviest matches, in the order of the text.
 
-        Common words may serve several, and a choice may be named inside a phrase.
-        Where the same words mean several findings alike, all of them stay, unless
-        the words around go better with one.
+        Common words may serve several, and a choice may be named inside a phrase by
+        a word that means nothing else. Where the same words mean several findings
+        alike, all of them stay, unless the words around go better with one.
         """
-        matches = self._matcher.matches(words)
+        matches = sorted(
+            (
+                match
+                for match in self._matcher.matches(words)
+                if self._fits_stage(match, words, stage)
+            ),
+            key=lambda match: -match.score * self._pull(match, stage),
+        )
         same: dict[tuple[int, ...], list[Match]] = defaultdict(list)
         for match in matches:
             same[match.at].append(match)
@@ -151,7 +204,8 @@ class Listener:
         settled: list[_Said] = []
         for match in matches:
             pattern = match.pattern
-            mine = taken if pattern.value == "yes" else chosen
+            named = pattern.value != "yes" and pattern.plain
+            mine = chosen if named else taken
             at = tuple(n for n in match.at if n not in mine or n in common)
             if mine.issuperset(at):
                 continue
@@ -169,6 +223,35 @@ class Listener:
                 chosen.update(at)
         return sorted(settled, key=lambda said: said.at)
 
+    def _pull(self, match: Match, stage: str) -> float:
+        """What is met where the person stands is the likelier meaning."""
+        stages = self._findings[match.pattern.finding].stages
+        return HERE if self._stages.is_met_at(stages, stage) else 1.0
+
+    def _fits_stage(self, match: Match, words: list[Word], stage: str) -> bool:
+        """Whether a finding may be heard from someone who stands there.
+
+        Away from its own stage a finding has to be named by what it is about, there
+        or before, and not by a single word; so has a check where the stage is not
+        known. What comes to light late in the work is
+        not heard from someone who has not got there, unless they name that stage.
+        """
+        finding = self._findings[match.pattern.finding]
+        if finding.role not in ("sign", "check", "timing"):
+            return True
+        roots = {root for n in match.at for root in words[n].roots}
+        about = self._about[finding.id]
+        if finding.stages and self._stages.yet_to_come(finding.stages, stage):
+            return bool(roots & self._stages.words_of(finding.stages))
+        if self._stages.is_met_at(finding.stages, stage):
+            return True
+        if stage and len(match.at) == 1:
+            return False
+        if not about or (finding.role == "sign" and not stage):
+            return True
+        clause = words[match.at[-1]].clause
+        return any(about & {*w.roots} for w in words if w.clause <= clause)
+
     def _alike(
         self, match: Match, rivals: list[Match], words: list[Word]
     ) -> list[Pattern]:
@@ -180,14 +263,16 @@ class Listener:
             same = other.value == pattern.value or other.finding == pattern.finding
             if same and rival.share > SURE and other.denied == pattern.denied:
                 alike.append(other)
-        around = {
-            root
-            for word in words[max(0, match.at[0] - SCOPE) : match.at[-1] + SCOPE]
-            for root in word.roots
-        }
+        first, last = words[match.at[0]].place, words[match.at[-1]].place
+        around: dict[str, float] = {}
+        for word in words[max(0, match.at[0] - SCOPE) : match.at[-1] + SCOPE]:
+            apart = max(first - word.place, word.place - last) > SCOPE
+            for root in word.roots:
+                around[root] = max(around.get(root, 0.0), APART if apart else 1.0)
         fits = {
             id: sum(
-                self._book.rarity(root) for root in around & self._book.uses[id].keys()
+                self._book.rarity(root) * around[root]
+                for root in around.keys() & self._book.uses[id].keys()
             )
             for id in {pattern.finding for pattern in alike}
         }
@@ -204,3 +289,43 @@ class Listener:
         if pattern.value != "yes":
             return pattern.value
         return "no" if denied else "somewhat" if tone.softened else "yes"
+
+
+class _Stages:
+    """The stages of the work: which come before which, and the words for them."""
+
+    def __init__(self, knowledge: Knowledge, book: Phrasebook) -> None:
+        self._rank: dict[str, int] = {}
+        self._late: set[str] = set()
+        self._words: dict[str, set[str]] = {}
+        rank = 0
+        for stage in knowledge.stages.values():
+            rank += stage.here is not None
+            self._rank[stage.id] = max(rank, 1)
+            if stage.late == "yes":
+                self._late.add(stage.id)
+            said = cut(f"{stage.name} {stage.here or ''}")
+            self._words[stage.id] = {
+                root
+                for word in said
+                if word.text not in STOP
+                for root in book.vocabulary.roots_of(word.text)
+            }
+
+    def is_met_at(self, stages: list[str], here: str) -> bool:
+        """Whether one of these stages is where the person stands."""
+        return here in self._rank and any(
+            self._rank.get(stage) == self._rank[here] for stage in stages
+        )
+
+    def yet_to_come(self, stages: list[str], here: str) -> bool:
+        """Whether these stages are late ones that the person has not come to."""
+        return (
+            here in self._rank
+            and self._late.issuperset(stages)
+            and all(self._rank[stage] > self._rank[here] for stage in stages)
+        )
+
+    def words_of(self, stages: list[str]) -> set[str]:
+        """The roots of the words for these stages."""
+        return set().union(*(self._words[stage] for stage in stages))

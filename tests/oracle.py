@@ -9,7 +9,8 @@ from diagnose.checks import conditions
 from diagnose.errors import AnswerError
 from diagnose.model import Model, model_of
 from diagnose.questions import Question
-from diagnose.records import Condition, Finding, Knowledge
+from diagnose.records import Condition, Finding, Knowledge, Proof
+from diagnose.sheets import DONT_KNOW
 
 Chooser = Callable[[dict[str, float]], str]
 """From the chance of each value to the value that is answered."""
@@ -28,13 +29,22 @@ def answer_as(
     if question.kind == "tool":
         return "yes"
     finding = knowledge.findings[question.id]
+    if isinstance(finding, Proof):
+        return DONT_KNOW  # the signs alone have to lead there
     if finding.kind == "reading":
-        return reading_as(model, cause, finding, choose)
+        return reading_as(
+            model, lambda id: choose(model.chances_alone(cause, id)), finding
+        )
     return choose(model.chances_alone(cause, finding.id))
 
 
-def reading_as(model: Model, cause: str, reading: Finding, choose: Chooser) -> str:
-    """A reading that lies well on the side of a limit that the cause makes likely."""
+def reading_as(model: Model, seen: Callable[[str], str], reading: Finding) -> str:
+    """A reading that lies well on the side of a limit where what is seen would be.
+
+    One that only others follow from is not known; those are asked for then.
+    """
+    if reading.id not in model.tests:
+        return DONT_KNOW
     low, high = reading.lowest or 0.0, reading.highest or 0.0
     margin = 3 * (reading.give_or_take or 0.0)
     for rule in model.knowledge.rules.values():
@@ -42,8 +52,7 @@ def reading_as(model: Model, cause: str, reading: Finding, choose: Chooser) -> s
             if condition.reading != reading.id:
                 continue
             for part in rule.then.conclude:
-                chances = model.chances_alone(cause, part.finding)
-                if choose(chances) == part.value:
+                if seen(part.finding) == part.value:
                     return f"{beyond(condition, margin, low, high):g} {reading.unit}"
     limits = list(model.tests.get(reading.id, {}).values())
     lower = max([low, *(c.below + margin for c in limits if c.below is not None)])

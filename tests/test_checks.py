@@ -15,6 +15,8 @@ from diagnose.records import Knowledge
 
 CAUSES, STATES = "causes/all.yaml", "states/all.yaml"
 FINDINGS, FIXES, RULES = "findings/all.yaml", "fixes/all.yaml", "rules/all.yaml"
+WINDOWS, WORKINGS = "windows/all.yaml", "workings/all.yaml"
+MESHES, LIGHTS = "meshes.yaml", "lights.yaml"
 FILM = "{finding: stencil, value: film}"
 LOW = "{reading: thickness, below: 10}"
 LINK = "strength: often\n    because: x\n    sources: [s1]"
@@ -110,14 +112,14 @@ REFERENCES: dict[str, tuple[str, str, str, str]] = {
     ),
     "a tool of a check": (
         CAUSES,
-        "    minutes: 1",
-        "    minutes: 1\n    needs: [gauge, ¦gage]",
+        "    minutes: 600",
+        "    minutes: 600\n    needs: [gauge, ¦gage]",
         "few-coats: word: there is no tool 'gage' (did you mean 'gauge'?).",
     ),
     "a caution of a check": (
         CAUSES,
-        "    minutes: 1",
-        "    minutes: 1\n    cautions: [¦lampp]",
+        "    minutes: 600",
+        "    minutes: 600\n    cautions: [¦lampp]",
         "few-coats: word: there is no caution 'lampp' (did you mean 'lamp'?).",
     ),
     "a look-alike that is the record itself": (
@@ -534,6 +536,223 @@ REFERENCES: dict[str, tuple[str, str, str, str]] = {
         "  sign: 0.22",
         "  sing: ¦0.22",
         "scales: scale: there is no role 'sing' (did you mean 'sign'?).",
+    ),
+    "a window that is none": (
+        RULES,
+        LOW,
+        "{reading: thickness, window: ¦buildd, side: below}",
+        "thin-by-gauge: rule: there is no window 'buildd' (did you mean 'build'?).",
+    ),
+    "a window without a side": (
+        RULES,
+        LOW,
+        "¦{reading: thickness, window: build}",
+        "thin-by-gauge: rule: 'window' and 'side' (below, within or above) go "
+        "together.",
+    ),
+    "a window that stands by no reading": (
+        RULES,
+        FILM,
+        "{finding: stencil, value: film, window: ¦build, side: below}",
+        "film-no-trough: rule: 'window' is for a reading.",
+    ),
+    "a window without an edge": (
+        WINDOWS,
+        "- id: build",
+        """- ¦id: nowhere
+  status: tried
+  name: x
+  unit: x
+  within: x
+  because: x
+  sources: [common practice]
+- id: build""",
+        "nowhere: window: a window needs 'low', 'high' or both.",
+    ),
+    "a window upside down": (
+        WINDOWS,
+        "low: 10",
+        "low: ¦30",
+        "build: window: 'low' has to be below 'high'.",
+    ),
+    "an edge of a window that says nothing": (
+        WINDOWS,
+        "- id: build",
+        """- ¦id: half
+  status: tried
+  name: x
+  unit: x
+  low: 1
+  within: x
+  because: x
+  sources: [common practice]
+- id: build""",
+        "half: window: 'low' and 'below' go together: the edge, and what is said.",
+    ),
+    "a source of a window": (
+        WINDOWS,
+        "[common practice]",
+        "[¦common practise]",
+        "build: source: there is no source 'common practise' (did you mean 'common "
+        "practice'?).",
+    ),
+    "a working that names no function": (
+        WORKINGS,
+        "works: stencil.emulsion_over_mesh",
+        "works: ¦stencil.emulsion_over_mess",
+        "over-mesh: working: there is no calculation 'stencil.emulsion_over_mess' (did "
+        "you mean 'stencil.emulsion_over_mesh'?).",
+    ),
+    "a working that names no module": (
+        WORKINGS,
+        "works: stencil.emulsion_over_mesh",
+        "works: ¦os.system",
+        "over-mesh: working: there is no calculation 'os.system'.",
+    ),
+    "a working that names what is no function": (
+        WORKINGS,
+        "works: stencil.emulsion_over_mesh",
+        "works: ¦stencil.sqrt",
+        "over-mesh: working: there is no calculation 'stencil.sqrt'.",
+    ),
+    "an input that the function does not take": (
+        WORKINGS,
+        "inputs:",
+        "inputs:\n  - {id: ¦more, name: x, lowest: 0, highest: 1, usual: 1, how: x}",
+        "over-mesh: working: 'stencil.emulsion_over_mesh' takes no 'more'.",
+    ),
+    "one number where the function takes several": (
+        WORKINGS,
+        "several: yes",
+        "several: ¦no",
+        "over-mesh: working: 'several' of 'stencil-thickness' has to be 'yes'.",
+    ),
+    "a result that the function does not give": (
+        WORKINGS,
+        "gives:",
+        "gives:\n  - {id: ¦shares, name: x}",
+        "over-mesh: working: 'stencil.emulsion_over_mesh' gives no 'shares'.",
+    ),
+    "a number that a working does not have": (
+        WORKINGS,
+        "means: Over {mesh-thickness}",
+        "means: ¦Over {mesh-thicknes}",
+        "over-mesh: working: there is no number 'mesh-thicknes' (did you mean "
+        "'mesh-thickness'?).",
+    ),
+    "a number in what to check next": (
+        WORKINGS,
+        "check_next: Measure it again, after {stencil-thickness}",
+        "check_next: ¦Measure it again, after {}",
+        "over-mesh: working: there is no number '' (one of: stencil-thickness, "
+        "mesh-thickness, emulsion, share).",
+    ),
+    "two numbers of one name": (
+        WORKINGS,
+        "- id: over-mesh",
+        """- ¦id: twice
+  status: tried
+  name: x
+  topic: x
+  works: step_wedge.filter_of_density
+  what: x
+  inputs:
+  - {id: filter-density, name: x, lowest: 0, highest: 1, how: x}
+  gives:
+  - {id: factor, name: x}
+  - {id: factor, name: y}
+  formula: x
+  means: x
+  example: {filter-density: "1"}
+  sources: [common practice]
+- id: over-mesh""",
+        "twice: working: 'factor' stands for two numbers.",
+    ),
+    "an input of no width": (
+        WORKINGS,
+        "lowest: 1\n",
+        "lowest: ¦500\n",
+        "over-mesh: working: 'lowest' has to be below 'highest' (500).",
+    ),
+    "an example of no input": (
+        WORKINGS,
+        "example: {stencil-thickness:",
+        "example: {mesh: ¦3, stencil-thickness:",
+        "over-mesh: working: there is no input 'mesh' (one of: stencil-thickness, "
+        "mesh-thickness).",
+    ),
+    "a tool of an input": (
+        WORKINGS,
+        "needs: [gauge]",
+        "needs: [¦gage]",
+        "over-mesh: working: there is no tool 'gage' (did you mean 'gauge'?).",
+    ),
+    "a caution of a working": (
+        WORKINGS,
+        '  sources: [common practice, "formula',
+        '  cautions: [¦lampp]\n  sources: [common practice, "formula',
+        "over-mesh: working: there is no caution 'lampp' (did you mean 'lamp'?).",
+    ),
+    "an input in another unit than its reading": (
+        WORKINGS,
+        "needs: [gauge]",
+        "finding: ¦thickness",
+        "over-mesh: working: 'thickness' is in '%', this is in 'µm'.",
+    ),
+    "an input that stands for no reading": (
+        WORKINGS,
+        "needs: [gauge]",
+        "finding: ¦stairs",
+        "over-mesh: working: there is no reading 'stairs' (one of: thickness).",
+    ),
+    "a result in another unit than its window": (
+        WORKINGS,
+        'unit: "%"\n    window: build',
+        "unit: µm\n    window: ¦build",
+        "over-mesh: working: 'build' is in '%', this is in 'µm'.",
+    ),
+    "a result's window that is none": (
+        WORKINGS,
+        "window: build",
+        "window: ¦bild",
+        "over-mesh: working: there is no window 'bild' (did you mean 'build'?).",
+    ),
+    "a fix worked out by nothing": (
+        FIXES,
+        "moment: save-run",
+        "moment: save-run\n  works_out: [¦over-mash]",
+        "go-on: working: there is no working 'over-mash' (did you mean 'over-mesh'?).",
+    ),
+    "a source of a working": (
+        WORKINGS,
+        '"formula: by hand"',
+        "¦s1/s1-c2",
+        "over-mesh: source: there is no claim 's1-c2' (did you mean 's1-c1'?).",
+    ),
+    "a mesh without openings": (
+        MESHES,
+        "thread: 40",
+        "thread: ¦120",
+        "plain-90-40: table: threads of 120 µm fill the mesh; 111.1 is a pitch.",
+    ),
+    "a light of odd shares": (
+        LIGHTS,
+        "below_450: 3",
+        "below_450: ¦9",
+        "lamp-light: table: no more can lie below 450 nm than below 500 nm.",
+    ),
+    "a source of a mesh": (
+        MESHES,
+        "[s1/s1-c1]",
+        "[¦s1/s1-c2]",
+        "plain-90-40: source: there is no claim 's1-c2' (did you mean 's1-c1'?).",
+    ),
+    "a source of a light": (
+        LIGHTS,
+        "[common practice]",
+        "[¦cie]",
+        "lamp-light: source: there is no source 'cie' (one of: common practice, our "
+        "judgement, verbal-scale, s1).",
     ),
 }
 

@@ -92,7 +92,7 @@ def outcome(process: subprocess.Popen[str]) -> Outcome:
 
 def test_check_counts_good_knowledge(run: Run) -> None:
     """Nothing wrong: what there is, and no fault; exit code 0."""
-    says = "3 causes, 2 states, 8 findings, 4 fixes, 3 rules, 1 cautions.\n"
+    says = "3 causes, 2 states, 8 findings, 4 fixes, 3 rules, 1 workings, 1 cautions.\n"
     done = run("check", SMALL)
     assert done == Outcome(0, f"{says}0 faults, 0 warnings.\n", "")
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 from knowledge_copy import KnowledgeCopy
+from msgspec.structs import replace
 
 from diagnose import load_knowledge
-from diagnose.examiner import APART, CHECKS, examine, told_apart_by
+from diagnose.examiner import APART, CHECKS, examine, leading, told_apart_by
 from diagnose.model import model_of
 from diagnose.records import Knowledge
 
@@ -178,6 +179,37 @@ LOOKS: dict[str, tuple[str, str | None, str, str]] = {
         READING_OF_NOTHING,
         "warmth: wording: no rule draws a conclusion from this reading.",
     ),
+    "an example that does not work": (
+        "workings/all.yaml",
+        'example: {stencil-thickness: "68; 70 µm"',
+        'example: ¦{stencil-thickness: "50; 52 µm"',
+        "over-mesh: working: The stencil reads 51 µm and the bare mesh 60 µm; stencil "
+        "and mesh together are no thinner than the mesh, so set the gauge to zero and "
+        "take both again.",
+    ),
+    "an example in a unit that does not fit": (
+        "workings/all.yaml",
+        'example: {stencil-thickness: "68; 70 µm", mesh-thickness: 60 µm}',
+        'example: ¦{stencil-thickness: "68; 70 µm", mesh-thickness: 60 kg}',
+        "over-mesh: working: mesh-thickness: '60 kg': 'kg' does not fit thickness of "
+        "the mesh, which is read in µm, for example '100 µm'.",
+    ),
+    "a window that nothing looks at": (
+        "windows/all.yaml",
+        None,
+        """
+- ¦id: alone
+  status: tried
+  name: x
+  unit: x
+  low: 1
+  below: x
+  within: x
+  because: x
+  sources: [common practice]
+""",
+        "alone: working: no rule and no working looks at this window.",
+    ),
 }
 
 
@@ -257,7 +289,20 @@ def test_knowledge_of_no_records_is_looked_at_without_a_crash(
     copy: KnowledgeCopy,
 ) -> None:
     """Empty lists are allowed; what stands by itself then is said."""
-    for file in (CAUSES, STATES, FINDINGS, FIXES, RULES):
+    more = ("windows/all.yaml", "workings/all.yaml")
+    for file in (CAUSES, STATES, FINDINGS, FIXES, RULES, *more):
         copy.write(file, "¦[]\n")
     checks = [problem.check for problem in examine(load_knowledge(copy.folder))]
     assert checks == ["reach", "reach"]  # the caution and the tool
+
+
+def test_a_reading_may_lead_to_a_rule_by_way_of_others(built_in: Knowledge) -> None:
+    """Or set a fix: only one that does neither decides nothing."""
+    found = leading(built_in)
+    assert {"eom", "mesh-thickness", "lightest-tone", "target-step"} <= found
+    unset = {id: replace(fix, works_out=[]) for id, fix in built_in.fixes.items()}
+    without_fixes = leading(replace(built_in, fixes=unset))
+    assert found - without_fixes >= {"target-step", "frame-length"}
+    assert "lightest-tone" in without_fixes
+    without_rules = leading(replace(built_in, fixes=unset, rules={}))
+    assert without_rules == set()

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import fcntl
 import io
+import json
 import os
 import pty
-import random
 import select
 import signal
 import subprocess
@@ -14,11 +14,11 @@ import sys
 import termios
 import time
 from collections.abc import Iterator
-from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from killed import ROUTES, TO_QUESTIONS, Step
 from rich.console import Console
 
 from diagnose import Consultation
@@ -28,23 +28,12 @@ from diagnose.terminal import Interview
 SMALL = Path(__file__).parent / "small"
 COMMAND = [sys.executable, "-m", "diagnose", "--knowledge", str(SMALL), "--keep-in"]
 
-STEPS: list[tuple[str, dict[str, str]]] = [
-    ("5", {}),
-    ("1", {"stairs": "yes"}),
-    ("n", {"bands": "no"}),
-    ("why", {}),
-    ("n", {"gives": "no"}),
-    ("emulsion", {"stencil": "emulsion"}),
-    ("back", {}),
-    ("2", {}),
-    ("s", {"gives": "somewhat"}),
-    ("say there is a dent in the trough", {}),
-    ("?", {}),
-]
+STEPS = TO_QUESTIONS
 """What is typed, and the answers that it gives (the last lines give none for sure)."""
 
-MOMENTS = 40
-SEED = 20250701
+MOMENTS = 200
+SEEDS = (20250701, 20250702)
+"""A process each; every one kills its share of the interviews."""
 
 
 class Program:
@@ -142,58 +131,59 @@ def killed_at(folder: Path, typed: int, wait: float) -> tuple[int, bytes]:
         return program.prompts(), program.screen
 
 
-def answers_before(prompts: int) -> dict[str, str]:
+def answers_before(steps: list[Step], prompts: int) -> dict[str, str]:
     """The answers whose next prompt had appeared."""
     given: dict[str, str] = {}
-    for _, answers in STEPS[: prompts - 1]:
+    for _, answers in steps[: prompts - 1]:
         given |= answers
     return given
 
 
 def test_killed_at_any_moment_no_answer_is_lost(
-    small: Knowledge, tmp_path: Path
+    small_with_proofs: Knowledge, tmp_path: Path
 ) -> None:
-    """After SIGKILL at 40 moments: what was asked after is kept, and is gone on with.
+    """After SIGKILL at 200 moments: what was asked after is kept, and is gone on with.
 
     Half of the moments fall into the few milliseconds after a line was typed, when
-    the answer is worked on and written.
+    the answer is worked on and written; half go on to what was tried.
     """
-    chance = random.Random(SEED)
-    moments = [
-        (n, chance.randint(1, len(STEPS)), chance.uniform(0, 0.03 if n % 2 else 0.12))
-        for n in range(MOMENTS)
+    script = Path(__file__).parent / "killed.py"
+    share = str(MOMENTS // len(SEEDS))
+    killers = [
+        subprocess.Popen(
+            [sys.executable, str(script), str(tmp_path), str(seed), share],
+            stdout=subprocess.PIPE,
+            cwd=Path(__file__).parents[1],
+            env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[1])},
+            text=True,
+        )
+        for seed in SEEDS
     ]
-
-    def at(moment: tuple[int, int, float]) -> tuple[Path, int]:
-        number, typed, wait = moment
-        folder = tmp_path / str(number)
-        return folder, killed_at(folder, typed, wait)[0]
-
-    with ThreadPoolExecutor(3) as pool:
-        killed = list(pool.map(at, moments))
+    lines = [line for one in killers for line in one.communicate()[0].splitlines()]
+    assert [one.returncode for one in killers] == [0] * len(SEEDS)
+    assert len(lines) == MOMENTS
 
     unseen = 0  # moments at which the program was still asking
-    for folder, prompts in killed:
-        sure = answers_before(prompts)
-        files = list(folder.glob("consultation-*.yaml"))
+    for number, (name, route, prompts) in enumerate(map(json.loads, lines)):
+        steps = ROUTES[route]
+        sure = answers_before(steps, prompts)
+        files = list(Path(name).glob("consultation-*.yaml"))
         if prompts == 1 and (not files or not files[0].stat().st_size):
             continue
         assert len(files) == 1
-        kept = Consultation.resume(files[0], small)
+        kept = Consultation.resume(files[0], small_with_proofs)
         assert kept.sheet.stage == "press"
-        given = kept.sheet.given()
-        if prompts <= len(STEPS):
-            sure = {
-                finding: value
-                for finding, value in sure.items()
-                if finding not in STEPS[prompts - 1][1]
-            }
+        given = {**kept.sheet.given(), **kept.sheet.tried}
+        if prompts <= len(steps):
+            now = steps[prompts - 1][1]
+            sure = {id: value for id, value in sure.items() if id not in now}
         assert sure.items() <= given.items()
-        unseen += prompts <= len(STEPS)
-        offered, interview = started_again(small, folder)
-        assert "Go on from there?" in offered
-        assert "Where are you in the work?" not in offered
-        assert interview.consultation.sheet == kept.sheet
+        unseen += prompts <= len(steps)
+        if number % 5 == 0:
+            offered, interview = started_again(small_with_proofs, Path(name))
+            assert "Go on from there?" in offered
+            assert "Where are you in the work?" not in offered
+            assert interview.consultation.sheet == kept.sheet
     assert unseen > MOMENTS / 4
 
 

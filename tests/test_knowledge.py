@@ -16,15 +16,16 @@ from hypothesis import strategies as st
 from knowledge_copy import SMALL, KnowledgeCopy
 
 from diagnose import FolderError, KnowledgeError, knowledge, load_knowledge, yamltext
-from diagnose.knowledge import FOLDERS, LISTS, SCALES
+from diagnose.knowledge import FOLDERS, LISTS, MAY_BE_MISSING, SCALES, TABLES
 from diagnose.records import Condition, Knowledge, Scales
 from diagnose.shapes import fit
 
 CAUSES, STATES = "causes/all.yaml", "states/all.yaml"
 FINDINGS, FIXES, RULES = "findings/all.yaml", "fixes/all.yaml", "rules/all.yaml"
 HOLDS = (
-    "a knowledge folder holds causes, states, findings, fixes, rules, scales.yaml, "
-    "stages.yaml, tools.yaml, sources.yaml, cautions.yaml, not-apart.yaml."
+    "a knowledge folder holds causes, states, findings, fixes, rules, windows, "
+    "workings, scales.yaml, stages.yaml, tools.yaml, sources.yaml, cautions.yaml, "
+    "not-apart.yaml, meshes.yaml, lights.yaml."
 )
 SOURCES = "sources: [common practice]"
 
@@ -81,19 +82,19 @@ SHAPES: dict[str, tuple[str, str, str, str]] = {
     ),
     "not a number": (
         CAUSES,
-        "minutes: 1",
+        "minutes: 600",
         "minutes: ¦one",
         "few-coats: shape: 'one' is not a number.",
     ),
     "a decimal comma": (
         CAUSES,
-        "minutes: 1",
+        "minutes: 600",
         "minutes: ¦1,5",
         "few-coats: shape: '1,5' is not a number; write 1.5.",
     ),
     "a negative number of minutes": (
         CAUSES,
-        "minutes: 1",
+        "minutes: 600",
         "minutes: ¦-1",
         "few-coats: shape: -1 is out of range; a number from 0 up to 10080 belongs "
         "here.",
@@ -127,13 +128,13 @@ SHAPES: dict[str, tuple[str, str, str, str]] = {
     ),
     "a list where a number belongs": (
         CAUSES,
-        "minutes: 1",
+        "minutes: 600",
         "minutes: ¦[1]",
         "few-coats: shape: a number belongs here, not a list of 1.",
     ),
     "nothing where a number belongs": (
         CAUSES,
-        "minutes: 1",
+        "minutes: 600",
         "minutes:¦",
         "few-coats: shape: nothing stands here; a number belongs here.",
     ),
@@ -488,7 +489,7 @@ def test_a_folder_without_knowledge_is_one_fault(
     assert str(raised.value) == f"{tmp_path}: this is no knowledge folder; {HOLDS}"
 
 
-@pytest.mark.parametrize("kind", FOLDERS)
+@pytest.mark.parametrize("kind", [k for k in FOLDERS if k not in MAY_BE_MISSING])
 def test_a_missing_part_is_one_fault(kind: str, copy: KnowledgeCopy) -> None:
     """What the missing records would have been is not missed as well."""
     shutil.rmtree(copy.folder / kind)
@@ -496,6 +497,17 @@ def test_a_missing_part_is_one_fault(kind: str, copy: KnowledgeCopy) -> None:
         f"{copy.folder / kind}:1:1: {kind}: file: there is no such folder; the {kind} "
         "belong in it."
     ]
+
+
+def test_calculations_may_be_missing(copy: KnowledgeCopy) -> None:
+    """A knowledge without workings and tables is one all the same."""
+    for kind in MAY_BE_MISSING:
+        shutil.rmtree(copy.folder / kind)
+    for kind in TABLES:
+        copy.path(f"{kind}.yaml").unlink()
+    found = load_knowledge(copy.folder)
+    assert not any(getattr(found, kind) for kind in (*MAY_BE_MISSING, *TABLES))
+    assert found.causes == load_knowledge(SMALL).causes
 
 
 @pytest.mark.parametrize("kind", FOLDERS)

@@ -44,7 +44,7 @@ def random_answers(
     knowledge: Knowledge, pick: random.Random, count: int
 ) -> list[tuple[str, str]]:
     """Answers to that many findings."""
-    findings = pick.sample(list(knowledge.findings.values()), count)
+    findings = pick.sample(list(knowledge.recorded().values()), count)
     return [(finding.id, pick.choice(takes(finding))) for finding in findings]
 
 

@@ -9,7 +9,7 @@ import pytest
 from diagnose.errors import AnswerError
 from diagnose.examiner import coverage
 from diagnose.model import model_of
-from diagnose.pages import KINDS, find, show_page
+from diagnose.pages import KINDS, find, records_of, show_page
 from diagnose.records import Knowledge
 from diagnose.screens import new_console
 
@@ -27,7 +27,8 @@ def page(knowledge: Knowledge, id: str) -> str:
 @pytest.mark.parametrize("kind", KINDS)
 def test_every_record_has_a_page(built_in: Knowledge, kind: str) -> None:
     """Each page names its record, fits 80 columns and has no escape codes."""
-    for id, record in getattr(built_in, kind).items():
+    for id in records_of(built_in, kind):
+        record = getattr(built_in, kind)[id]
         text = page(built_in, id)
         assert f"({kind}: {id}" in text
         assert all(len(row) <= WIDTH for row in text.splitlines())
@@ -48,7 +49,7 @@ def test_a_cause_says_what_it_makes_how_it_shows_and_what_to_do(
         "stencil too thin (thin): almost always. One coat is thin.",
         "One coat was put on. (coats)",
         "slack mesh (slack): Press it.",
-        "Count the coats. (about 1 min.)",
+        "Count the coats. (about 10 hours.)",
         "Coat again (coat-again; usually helps; about 20 min)",
         "s1/s1-c1: A source",
     ):

@@ -4,22 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cache
-from itertools import pairwise, permutations
+from itertools import pairwise, permutations, product
 from pathlib import Path
 from unittest.mock import patch
 
 import msgspec
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from diagnose import load_knowledge
 from diagnose.cures import cure_chances, help_chances
+from diagnose.derived import NOTHING as NO_READINGS
 from diagnose.explanations import Explanations
 from diagnose.look import Look, take_a_look
 from diagnose.model import Model, model_of
 from diagnose.network import NOT_COVERED, Network
-from diagnose.plan import LEAST_CHANCE, SHORTEST, PlannedFix, make_plan
+from diagnose.plan import LEAST_CHANCE, SHORTEST, PlannedFix, make_plan, outlay
 from diagnose.records import Cures, Knowledge
 from diagnose.rules import Table
 from diagnose.sheets import Sheet
@@ -59,7 +61,9 @@ def one_fault_plan(
     weighed = Explanations(network, names, sizes=(1,)).weigh({})
     model = Model(knowledge)
     chances_found = weighed.causes()
-    look = Look(model, Sheet(), {}, NOTHING, {}, weighed, chances_found, weighed)
+    look = Look(
+        model, Sheet(), {}, NO_READINGS, NOTHING, {}, weighed, chances_found, weighed
+    )
     with patch("diagnose.plan.LEAST_CHANCE", 0.0):
         return make_plan(look).parts["remake"]
 
@@ -85,6 +89,77 @@ def test_no_other_order_costs_less(fixes: list[tuple[float, float]]) -> None:
     plan = one_fault_plan([c / total for c, _ in fixes], [m for _, m in fixes])
     least = min(expected_minutes(order) for order in permutations(plan))
     assert expected_minutes(plan) == pytest.approx(least, rel=1e-9)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(
+        st.tuples(st.floats(0.01, 1), st.floats(SHORTEST, 60)), min_size=1, max_size=5
+    )
+)
+def test_the_minutes_of_a_plan_are_those_of_one_fault(
+    fixes: list[tuple[float, float]],
+) -> None:
+    """Where one thing is wrong and each fix is sure: what is paid until then."""
+    total = sum(chance for chance, _ in fixes)
+    weight = np.array([chance / total for chance, _ in fixes])
+    helps = list(np.eye(len(fixes)))
+    found = outlay([minutes for _, minutes in fixes], helps, weight)
+    plan = one_fault_plan([c / total for c, _ in fixes], [m for _, m in fixes])
+    order = [int(one.fix.id.removeprefix("fix-")) - 1 for one in plan]
+    in_order = outlay(
+        [one.fix.minutes for one in plan], [helps[n] for n in order], weight
+    )
+    assert in_order.minutes == pytest.approx(expected_minutes(plan))
+    assert in_order.minutes <= found.minutes * (1 + 1e-9)
+    assert found.chance == pytest.approx(1)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(
+        st.tuples(
+            st.floats(SHORTEST, 60),
+            st.lists(st.floats(0, 1), min_size=3, max_size=3),
+        ),
+        min_size=1,
+        max_size=4,
+    ),
+    st.lists(st.floats(0.01, 1), min_size=3, max_size=3),
+)
+def test_the_minutes_of_a_plan_by_brute_force(
+    fixes: list[tuple[float, list[float]]], weights: list[float]
+) -> None:
+    """Over every explanation and every way in which the fixes help or fail."""
+    weight = np.array(weights) / sum(weights)
+    minutes = chance = 0.0
+    for row, likely in enumerate(weight):
+        for helped in product([True, False], repeat=len(fixes)):
+            way, paid, done = float(likely), 0.0, False
+            for (takes, helps), does in zip(fixes, helped, strict=True):
+                way *= helps[row] if does else 1 - helps[row]
+                paid += 0.0 if done else takes
+                done = done or does
+            minutes += way * paid
+            chance += way * done
+    found = outlay(
+        [takes for takes, _ in fixes], [np.array(helps) for _, helps in fixes], weight
+    )
+    assert found.minutes == pytest.approx(minutes)
+    assert found.chance == pytest.approx(chance, abs=1e-9)
+
+
+def test_a_part_of_one_fix_takes_what_the_fix_takes(small: Knowledge) -> None:
+    """And helps as often as it does; a part without a fix has no entry."""
+    plan = make_plan(look_at(small, answers=SIGNS))
+    (only,) = plan.parts["save-run"]
+    assert plan.outlays["save-run"].minutes == pytest.approx(only.fix.minutes)
+    assert plan.outlays["save-run"].chance == pytest.approx(only.chance)
+    first, second = plan.parts["remake"]
+    both = plan.outlays["remake"]
+    assert first.fix.minutes < both.minutes < first.fix.minutes + second.fix.minutes
+    assert max(first.chance, second.chance) < both.chance < 1
+    assert make_plan(look_at(small)).outlays == {}
 
 
 # --- on the small knowledge --------------------------------------------------------

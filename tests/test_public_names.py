@@ -9,6 +9,8 @@ from diagnose import errors
 
 PUBLIC = {
     "AnswerError",
+    "CalculationError",
+    "CaseError",
     "Consultation",
     "DiagnoseError",
     "FolderError",
@@ -19,14 +21,19 @@ PUBLIC = {
 
 CONSULTATION = {
     "answer": ["finding", "value"],
+    "at_odds": [],
     "at_stage": ["stage"],
     "chances": [],
+    "confirmed": [],
+    "copy": [],
     "describe": ["text"],
     "finding": ["id"],
     "finish": [],
     "have": ["tool", "is_here"],
     "look": [],
     "next_question": [],
+    "next_questions": ["most"],
+    "not_tried": ["fix"],
     "nothing_to_ask": [],
     "opening_signs": ["stage", "most"],
     "outlook": ["question", "most"],
@@ -35,9 +42,12 @@ CONSULTATION = {
     "ranking": [],
     "resume": ["path", "knowledge"],
     "save": ["path"],
+    "separates": ["question", "most"],
     "tried": ["fix", "worked"],
+    "turning": ["most"],
     "understand": ["text"],
     "what_if": ["finding", "value"],
+    "why_not": ["cause"],
     "withdraw": ["finding"],
 }
 

@@ -77,14 +77,16 @@ def strong_findings(knowledge: Knowledge, cause: str) -> dict[str, str]:
     """What the cause alone makes at least as likely as not, as it is answered."""
     model = model_of(knowledge)
     found = {}
-    for finding in model.network.outcomes:
+    for finding in model.network.outcomes.keys() & knowledge.recorded():
         chances = model.chances_alone(cause, finding)
         *others, (value, chance) = sorted(chances.items(), key=lambda item: item[1])
         if value == "no" or chance < STRONG or others[-1][1] == chance:
             continue
         asked = model.asked_as(knowledge.findings[finding])
         if asked.kind == "reading":
-            value = reading_as(model, cause, asked, strongest)
+            value = reading_as(
+                model, lambda id: strongest(model.chances_alone(cause, id)), asked
+            )
         found[asked.id] = value
     return found
 

@@ -117,7 +117,7 @@ def exact_worths(look: Look) -> dict[str, tuple[str, float, float]]:
             )
         joint = np.array(columns).T
         bits = mutual_information(joint / joint.sum())
-        minutes = max(asked.minutes, scales.least_minutes)
+        minutes = asked.minutes + scales.asking_minutes
         unsure = any(tool not in sheet.to_hand for tool in asked.needs)
         chance = scales.tool_to_hand if unsure else 1.0
         found[id] = (asked.id, bits, bits * chance / minutes)
@@ -527,4 +527,5 @@ def test_what_lies_elsewhere_costs_more(small: Knowledge) -> None:
     assert minutes_for(look, bands) == usual
     look.sheet.stage = "wash-out"
     assert minutes_for(look, bands) == usual + small.scales.elsewhere_minutes
-    assert minutes_for(look, coats) == coats.minutes
+    asking = small.scales.asking_minutes
+    assert minutes_for(look, coats) == coats.minutes + asking

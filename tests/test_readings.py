@@ -128,8 +128,8 @@ def test_a_reading_is_understood_as_people_write_it(
 
 def test_fahrenheit_and_mils_in_round_figures() -> None:
     """110 °F are 43.3 °C, and 2.3 mil are 58.4 µm."""
-    assert str(read("110 F", WARMTH)) == "43.33 ± 1 °C"
-    assert str(read("2.3 mil", THICKNESS)) == "58.42 ± 1 µm"
+    assert str(read("110 F", WARMTH)) == "43.3 ± 1 °C"
+    assert str(read("2.3 mil", THICKNESS)) == "58.4 ± 1 µm"
 
 
 # give or take
@@ -276,7 +276,7 @@ REFUSED: list[tuple[Finding, str, str]] = [
     (
         TENSION,
         "14; 15; 140",
-        "'14; 15; 140': the thing lies between 0 and 60 N/cm, for example '12 N/cm'.",
+        "'140': the thing lies between 0 and 60 N/cm, for example '12 N/cm'.",
     ),
     (
         TENSION,

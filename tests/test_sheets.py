@@ -389,7 +389,7 @@ yes_no = st.sampled_from(["yes", "no"])
 
 
 @st.composite
-def filled(draw: st.DrawFn) -> Sheet:
+def filled(draw: st.DrawFn, texts: st.SearchStrategy[str] = texts) -> Sheet:
     """Any sheet that fits the small knowledge."""
     signs = st.sampled_from(["yes", "no", "somewhat", DONT_KNOW])
     return Sheet(

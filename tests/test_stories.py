@@ -33,13 +33,14 @@ QUESTIONS = 15
 AIM_FIRST_THREE = 0.90
 AIM_BOTH_IN_FOUR = 0.75
 
-# With the questions that are asked today the aims are not met. Asserted is what was
-# measured when the stories were written (42, 49 of 60; 5, 9 of 10), less two stories:
-# floors to be raised toward the aims as the questions get better, never lowered.
-FLOOR_FIRST = 40 / 60
-FLOOR_FIRST_THREE = 47 / 60
-FLOOR_BOTH_IN_FOUR = 3 / 10
-FLOOR_ONE_IN_THREE = 7 / 10
+# Asserted is what was measured last (57, 60 of 60; 8, 10 of 10), less two stories, and
+# the aims at least: floors to be raised, never lowered. The measure flatters, for words
+# of these stories stand among the phrases by now: of 26 stories told anew in other
+# words 23 came out in the first three when they were first heard.
+FLOOR_FIRST = 54 / 60
+FLOOR_FIRST_THREE = 57 / 60
+FLOOR_BOTH_IN_FOUR = 6 / 10
+FLOOR_ONE_IN_THREE = 9 / 10
 
 
 @dataclass(frozen=True, slots=True)

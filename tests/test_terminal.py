@@ -7,17 +7,18 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
 
 import pytest
+from held import TO_A_CHOICE, TO_A_QUESTION, TO_A_READING, TO_A_TOOL, Held, Hold
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 from rich.console import Console
 
 from diagnose import Consultation, FolderError, typed
+from diagnose.contrast import AtOdds
 from diagnose.questions import Question
 from diagnose.records import Knowledge
 from diagnose.sheets import read_sheet
@@ -25,68 +26,6 @@ from diagnose.terminal import Interview, consultations_folder
 from diagnose.words import Heard, Unclear, Understood
 
 SMALL = Path(__file__).parent / "small"
-
-TO_A_QUESTION = ["5", "1"]
-"""Printing, and sawtooth edges: the first question is whether there are bands."""
-
-TO_A_CHOICE = [*TO_A_QUESTION, "n", "y"]
-"""… no bands, the mesh gives: the next question is a choice, the kind of stencil."""
-
-TO_A_TOOL = [*TO_A_QUESTION, "n", "n", "?", "?", "?"]
-"""… the rest not known: the next question is whether a thickness gauge is there."""
-
-TO_A_READING = [*TO_A_TOOL, "y"]
-"""… it is: the next question is the thickness."""
-
-
-@dataclass
-class Held:
-    """An interview that was held: its end, all that was on the screen, and itself."""
-
-    code: int
-    screen: str
-    interview: Interview
-
-    @property
-    def sheet(self) -> dict[str, str]:
-        """The answers, by finding."""
-        return self.interview.consultation.sheet.given()
-
-    def after(self, typed_line: str) -> str:
-        """What stood on the screen after a line, up to the next prompt."""
-        return self.screen.split(f"> {typed_line}\n", 1)[1].split("\n> ", 1)[0]
-
-
-Hold = Callable[..., Held]
-
-
-@pytest.fixture
-def hold(small: Knowledge, tmp_path: Path) -> Hold:
-    """Hold an interview with these lines typed; after them the input ends."""
-
-    def hold(lines: Iterable[str], said: str = "", folder: str = "kept") -> Held:
-        screen = io.StringIO()
-        console = Console(
-            file=screen, width=80, highlight=False, markup=False, emoji=False
-        )
-        waiting = iter(lines)
-
-        def read_line(prompt: str) -> str:
-            screen.write(prompt)
-            line = next(waiting, None)
-            if line is None:
-                raise EOFError
-            if line == "^C":
-                raise KeyboardInterrupt
-            screen.write(f"{line}\n")
-            return line
-
-        interview = Interview(small, tmp_path / folder, console, read_line)
-        code = interview.run(said)
-        return Held(code, screen.getvalue(), interview)
-
-    return hold
-
 
 # the screens
 
@@ -101,6 +40,7 @@ any question you can also type:
   back   go back and change an answer
   say …  tell it in your own words, for example: say it looks patchy
   stop   stop here, with the result so far; your answers are kept
+  help   these words, and what else you can ask
 
 Where are you in the work?
   1 coating a screen, or looking at the coat
@@ -117,6 +57,7 @@ What do you see? Pick one or more (1 3), or write it in your own words.
   2 There are bands. (bands)
   0 none of these ('back' goes to the stage)
 > 1
+At odds: Both can't be.
 Important: Stop now.
 So far:   63 % ######.... too few coats
           19 % ##........ something that this knowledge does not cover
@@ -201,7 +142,7 @@ def test_a_tool_is_asked_for_before_it_is_needed(hold: Hold) -> None:
 
 def test_the_end_shows_result_plan_and_last_of_all_what_counts(hold: Hold) -> None:
     """From the reasons to the fixes, with the short of it left in view."""
-    held = hold([*TO_A_READING, "5"])
+    held = hold([*TO_A_READING, "5", "0"])
     parts = [
         "That is all. ",
         "What is most likely wrong",
@@ -214,6 +155,7 @@ def test_the_end_shows_result_plan_and_last_of_all_what_counts(hold: Hold) -> No
         "Take care",
         "In short",
         "Most likely:         too few coats (",
+        "What did you try?",
         "Kept in:",
     ]
     places = [held.screen.index(part) for part in parts]
@@ -235,6 +177,10 @@ PROMPTS = {
     "back": [*TO_A_QUESTION, "back"],
     "which": ["say which"],
     "resume": [],
+    "odds": [*TO_A_QUESTION, "y"],
+    "glance": TO_A_QUESTION,
+    "tried": [*TO_A_READING, "5"],
+    "outcome": [*TO_A_READING, "5", "2"],
 }
 ASKS = {
     "stage": "Where are you in the work?",
@@ -246,6 +192,10 @@ ASKS = {
     "back": "Your answers, the last one first. Which is to change?",
     "which": "can mean several things. Which is it?",
     "resume": "Go on from there?",
+    "odds": "These answers do not go together. Is one of them to change?",
+    "glance": "all on one line (y n), or one at a time",
+    "tried": "What did you try?",
+    "outcome": "Did it work?",
 }
 
 
@@ -263,8 +213,20 @@ def hold_at(hold: Hold, monkeypatch: pytest.MonkeyPatch) -> Hold:
 
     fresh = map(str, count())
 
+    def at_odds(self: Consultation) -> list[AtOdds]:
+        both = {"stairs", "bands"} <= self.sheet.given().keys()
+        return [AtOdds("Both can hardly be so.", ("stairs", "bands"), "x")] * both
+
+    def at_a_glance(self: Consultation) -> list[Question]:
+        open_ones = [id for id in ("bands", "gives") if id not in self.sheet.given()]
+        return [self.question(id) for id in open_ones]
+
     def hold_at(prompt: str, lines: Iterable[str]) -> Held:
         folder = next(fresh)
+        if prompt == "odds":
+            monkeypatch.setattr(Consultation, "at_odds", at_odds)
+        if prompt == "glance":
+            monkeypatch.setattr(Consultation, "next_questions", at_a_glance)
         if prompt == "resume":
             hold(TO_A_QUESTION, folder=folder)
         held = hold([*PROMPTS[prompt], *lines], folder=folder)
@@ -305,8 +267,32 @@ def test_help_is_answered_and_the_question_shown_again(
 ) -> None:
     """'help' tells what can be typed at every prompt."""
     shown = hold_at(prompt, ["help"]).after("help")
-    assert shown.startswith("  ?      I don't know, or can't look\n")
+    assert shown.startswith("  ?          I don't know, or can't look\n")
+    assert "\n  what if …  try an answer out without giving it" in shown
     assert ASKS[prompt] in shown
+
+
+ASIDES = [
+    *("how", "change", "why not 1", "why not slack mesh", "why not", "what if yes"),
+    *("why not a purple hat", "why not 99", "what if", "what if purple", "why 1"),
+    "why 7",
+]
+
+
+@at_every_prompt
+def test_what_is_asked_back_is_answered_and_the_question_shown_again(
+    hold_at: Hold, prompt: str, small: Knowledge
+) -> None:
+    """Nothing is answered by it, a sentence or more comes, and the question again."""
+    held = hold_at(prompt, ASIDES)
+    for aside in ASIDES:
+        reply, again = held.after(aside).rsplit("\n\n", 1)
+        assert len(reply) > 20, aside
+        assert ASKS[prompt] in again
+    assert held.sheet == hold_at(prompt, []).sheet
+    if held.interview.path is not None:
+        kept = read_sheet(held.interview.path, small)
+        assert kept == held.interview.consultation.sheet
 
 
 @at_every_prompt
@@ -353,6 +339,8 @@ def test_wrong_input_gets_one_sentence_and_the_prompt_again(
     """Nothing is answered by it, and one sentence says what is taken."""
     if prompt == "reading" and wrong in ("99", "1.5", "0 1"):
         pytest.skip("a reading takes these")
+    if prompt == "glance" and wrong == "y n":
+        pytest.skip("two questions take it")
     held = hold_at(prompt, ["where", wrong])
     shown = held.after(wrong)
     if prompt in ("stage", "signs") and not shown.startswith("? "):
@@ -600,8 +588,11 @@ def test_a_question_keeps_its_number_when_it_is_asked_again(hold: Hold) -> None:
     assert held.screen.count("\nQuestion 2  ") == 1
 
 
-def test_it_says_once_when_one_cause_stands_out(hold: Hold) -> None:
+def test_it_says_once_when_one_cause_stands_out(
+    hold: Hold, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """From then on nobody needs to answer for nothing."""
+    monkeypatch.setattr("diagnose.questions.LIKELY_ENOUGH", 0.001)
     held = hold([*TO_A_QUESTION, "say thickness 3 %", "n", "n", "n"])
     assert held.screen.count("One cause stands out. 'stop' shows the result now") == 1
     held = hold([*TO_A_QUESTION, "n"], folder="other")
@@ -684,8 +675,8 @@ def test_one_that_was_put_away_is_kept_but_not_offered_again(
 
 
 def test_one_that_came_to_its_end_is_not_offered(hold: Hold) -> None:
-    """A consultation with nothing left to ask is over."""
-    first = hold([*TO_A_READING, "5"])
+    """One that nothing more is tried for is over."""
+    first = hold([*TO_A_READING, "5", "0"])
     assert first.interview.consultation.sheet.ended
     assert "One was left unfinished" not in hold([]).screen
 
@@ -974,7 +965,7 @@ def test_a_pipe_gets_plain_lines_of_80_columns(
     assert done.returncode == 0
     screen = done.stdout.decode()
     assert "In short" in screen
-    assert "> why\nThe answer moves the causes." in screen
+    assert "> why\nIt separates " in screen
     assert "\x1b" not in screen
     assert max(map(len, screen.splitlines())) <= 80
 

@@ -218,7 +218,7 @@ def test_one_white_bulb_or_daylight_fogs(built_in: Knowledge) -> None:
     """common practice: coated screens see yellow light only."""
     white = consult(built_in, image_will_not_open="yes", white_light_or_daylight="yes")
     assert first(white) == "white-light-in-room"
-    assert state(white, "fogged") > 0.8
+    assert state(white, "fogged") > 0.75
 
 
 def test_yellow_light_may_be_bright_but_not_too_dim(built_in: Knowledge) -> None:

@@ -107,7 +107,8 @@ FINDINGS = """
   choices:
   - {id: one, name: "one coat, or one side only", usual: 0.3, says: a}
   - {id: usual, name: one or two on each side, usual: 0.5, says: a}
-  - {id: many, name: three or more on a side, usual: 0.2, says: a}
+  - {id: many, name: three or more on a side, usual: 0.2, says: a,
+     phrases: [a scoop hung up]}
 """
 REST: dict[str, Any] = {
     "status": "tried",
@@ -273,6 +274,16 @@ SAID = {
         "streaks-in-print": "yes",
         "ink-kind": "plastisol",
     },
+    # no set-up where two values of it, or something else beside it, are spoken of
+    "we had diazo emulsion and now capillary film": {},
+    "plastisol, then water-based ink, then plastisol": {},
+    "on a wooden frame the same emulsion holds": {},
+    "With plastisol the same stencil holds. This is water-based.": {
+        "ink-kind": "water-based"
+    },
+    "plastisol stencil": {},
+    "a coat one after the other": {},
+    "a scoop, hung up": {"coats-put-on": "many"},
     # the longer one wins, one finding once, the later word counts
     "sticky emulsion goes down the drain": {"washes-away": "yes"},
     "slack mesh, then I looked again: the mesh is not slack": {"mesh-slack": "no"},
@@ -360,7 +371,7 @@ def test_equal_phrases_are_unclear(
     understanding: Listener, built_in: Knowledge
 ) -> None:
     meant: dict[str, set[str]] = {}
-    for finding in built_in.findings.values():
+    for finding in built_in.recorded().values():
         for phrase in {finding.name, *finding.phrases}:
             meant.setdefault(phrase.lower(), set()).add(finding.id)
     for phrase, ids in meant.items():
@@ -473,7 +484,8 @@ def test_it_is_fast(built_in: Knowledge) -> None:
     )
     listener, building = measure(lambda: Listener(built_in))
     _, listening = measure(lambda: listener.listen(text))
-    assert building < 0.08
+    # 80 ms when there were 339 findings; it grows with them
+    assert building < 0.08 / 339 * len(built_in.recorded())
     assert listening < 0.03
 
 
@@ -485,6 +497,60 @@ def measure(action: Any) -> tuple[Any, float]:
         result = action()
         times.append(time.process_time() - start)
     return result, min(times)
+
+
+# where the person stands
+
+
+STAGED = """
+- {id: streaks-in-print, name: streaks in the print, role: sign, kind: yes-no,
+   stages: [press], phrases: [streaky print, stripes across the colour, fuzzy stripes]}
+- {id: streaks-along-coat, name: streaks along the coat, role: sign, kind: yes-no,
+   stages: [coating], phrases: [streaky coat, lines along the coating stroke]}
+- {id: emulsion-lumpy, name: lumpy emulsion, role: check, kind: yes-no,
+   stages: [emulsion, coating], phrases: [lumps in the emulsion, stringy emulsion,
+   clots in the emulsion, emulsion like jelly, stringy clots of jelly]}
+- {id: after-stop, name: after a stop of days, role: timing, kind: yes-no,
+   stages: [press], phrases: [after the weekend, only on Mondays]}
+"""
+
+
+@pytest.fixture(scope="module")
+def staged(built_in: Knowledge) -> Listener:
+    return make_listener(built_in, STAGED)
+
+
+@pytest.mark.parametrize(
+    ("text", "stage", "meant"),
+    [
+        ("fuzzy stripes across the colour", "press", {"streaks-in-print": "yes"}),
+        ("fuzzy stripes across the colour", "", {"streaks-in-print": "yes"}),
+        ("fuzzy stripes across the colour", "wash-out", {}),
+        ("the prints came out streaky", "wash-out", {"streaks-in-print": "yes"}),
+        ("streaky coat", "press", {"streaks-along-coat": "yes"}),
+        ("I see streaks", "press", {"streaks-in-print": "yes"}),
+        ("I see streaks", "coating", {"streaks-along-coat": "yes"}),
+        (
+            "it is full of stringy clots like jelly",
+            "coating",
+            {"emulsion-lumpy": "yes"},
+        ),
+        ("it is full of stringy clots like jelly", "press", {}),
+        (
+            "The emulsion is old. It has stringy clots like jelly",
+            "",
+            {"emulsion-lumpy": "yes"},
+        ),
+        ("it began after the weekend", "press", {"after-stop": "yes"}),
+        ("we print at weekends and on Monday", "press", {}),
+    ],
+)
+def test_where_the_person_stands(
+    staged: Listener, text: str, stage: str, meant: dict[str, str]
+) -> None:
+    """What is met later in the work is not heard before; what is met elsewhere has to
+    be named."""
+    assert heard(staged.listen(text, stage)) == meant
 
 
 # how well it understands

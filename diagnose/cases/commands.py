@@ -1,0 +1,335 @@
+"""The commands `diagnose case …`. They parse and print, and decide nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+
+from diagnose.cases.shop import Shop
+from diagnose.cli import BAD_INPUT, KnowledgeFolder, ShopFolder, case_app, path_named
+from diagnose.errors import AnswerError
+from diagnose.records import Knowledge
+from diagnose.screens import line, new_console
+from diagnose.shelf import SHOP_VARIABLE, shop_folder
+
+JsonFlag = Annotated[bool, Parameter(negative="", help="Print one JSON object.")]
+Labels = Annotated[
+    list[str] | None,
+    Parameter(name="--group", negative="", help="Only those so labelled: line=2."),
+]
+
+
+def shop_of(named: Path | None) -> Shop:
+    """The shop that is worked in.
+
+    Raises:
+        AnswerError: none is named.
+    """
+    folder = shop_folder(named)
+    if folder is None:
+        raise AnswerError(
+            "No shop folder is named: name it with --shop FOLDER or the environment "
+            f"variable {SHOP_VARIABLE}. It is made when the first case is kept."
+        )
+    return Shop(folder)
+
+
+def knowledge_for(folder: Path | None, shop: Shop) -> Knowledge:
+    """The knowledge that a shop's cases are read with."""
+    from diagnose.knowledge import load_knowledge
+
+    return load_knowledge(folder, shop.folder)
+
+
+@case_app.command
+def add(
+    *,
+    shop: ShopFolder = None,
+    keep_in: Annotated[
+        Path | None,
+        Parameter(
+            converter=path_named, help="The folder that consultations are kept in."
+        ),
+    ] = None,
+    knowledge: KnowledgeFolder = None,
+) -> int:
+    """Keep a fault as a case: what was seen, what it was, what put it right.
+
+    It asks a line at a time; Enter alone skips a step. Every answer is on disk before
+    the next question.
+
+    Example: diagnose case add --shop our-shop
+    """
+    from diagnose.cases.guide import Guide
+    from diagnose.shelf import consultations_folder
+    from diagnose.terminal import line_reader
+
+    where = shop_of(shop)
+    console = new_console()
+    known = knowledge_for(knowledge, where)
+    guide = Guide(where, known, console, line_reader(console))
+    return guide.add(keep_in if keep_in is not None else consultations_folder())
+
+
+@case_app.command(name="list")
+def list_(
+    *,
+    cause: str = "",
+    group: Labels = None,
+    since: str = "",
+    shop: ShopFolder = None,
+    knowledge: KnowledgeFolder = None,
+) -> int:
+    """List the cases, the oldest first.
+
+    Example: diagnose case list --cause coats-too-few --since 2026-01-01
+
+    Parameters
+    ----------
+    cause
+        Only those with this confirmed cause.
+    since
+        Only those from this day on, such as 2026-01-31.
+    """
+    from diagnose.cases.choose import cause_named, chosen, labels
+    from diagnose.cases.screens import show_broken, show_list
+
+    where = shop_of(shop)
+    known = knowledge_for(knowledge, where)
+    cases = where.all(known)
+    wanted = cause_named(cause, known, cases.kept) if cause else ""
+    found = chosen(cases.kept, wanted, labels(group or ()), since)
+    console = new_console()
+    show_list(console, found, known)
+    show_broken(console, cases.broken, found)
+    return BAD_INPUT if cases.broken else 0
+
+
+@case_app.command
+def show(
+    id: str,
+    /,
+    *,
+    json: JsonFlag = False,
+    shop: ShopFolder = None,
+    knowledge: KnowledgeFolder = None,
+) -> int:
+    """Show one case as a page.
+
+    Example: diagnose case show 2026-03-14-7f3a
+
+    Parameters
+    ----------
+    id
+        The case's id, as 'case list' shows it.
+    """
+    from diagnose.cases.record import plain
+    from diagnose.cases.screens import show_case
+
+    where = shop_of(shop)
+    known = knowledge_for(knowledge, where)
+    kept = where.read(id, known)
+    if json:
+        from json import dumps
+
+        print(dumps({"id": id, **plain(kept.case)}, indent=2, ensure_ascii=False))
+    else:
+        show_case(new_console(), kept, known)
+    return 0
+
+
+@case_app.command
+def correct(
+    id: str,
+    /,
+    *,
+    cause: str = "",
+    other: str = "",
+    because: str,
+    how: str = "",
+    shop: ShopFolder = None,
+    knowledge: KnowledgeFolder = None,
+) -> int:
+    """Correct the confirmed cause of a case; the old one stays on record.
+
+    Example: diagnose case correct ID --cause exposed-damp --because "it was damp"
+
+    Parameters
+    ----------
+    id
+        The case's id.
+    cause
+        The id of the cause that it was.
+    other
+        What it was in your own words, where no cause of the knowledge fits.
+    because
+        Why the case was wrong before.
+    how
+        How the new cause was confirmed.
+    """
+    from diagnose.cases.record import Confirmed, correct_case
+
+    where = shop_of(shop)
+    known = knowledge_for(knowledge, where)
+    found = Confirmed(cause, other, how)
+    where.change(id, known, lambda case: correct_case(case, found, because, known))
+    line(new_console(), f"Corrected: {where.path(id)}")
+    return 0
+
+
+@case_app.command
+def search(
+    *words: str, shop: ShopFolder = None, knowledge: KnowledgeFolder = None
+) -> int:
+    """Search the cases for words, in what was said, noted and found.
+
+    Example: diagnose case search gummy corners
+
+    Parameters
+    ----------
+    words
+        All of them have to be there, in whatever form.
+    """
+    from diagnose.cases.choose import searched
+    from diagnose.cases.screens import show_broken, show_list
+
+    where = shop_of(shop)
+    known = knowledge_for(knowledge, where)
+    cases = where.all(known)
+    found = searched(cases.kept, " ".join(words), known)
+    console = new_console()
+    show_list(console, found, known)
+    show_broken(console, cases.broken)
+    return BAD_INPUT if cases.broken else 0
+
+
+@case_app.command
+def count(
+    *,
+    by: str = "cause",
+    json: JsonFlag = False,
+    group: Labels = None,
+    since: str = "",
+    shop: ShopFolder = None,
+    knowledge: KnowledgeFolder = None,
+) -> int:
+    """Count the cases, with the hours and the prints that they cost.
+
+    Example: diagnose case count --by month
+
+    Parameters
+    ----------
+    by
+        What to count by: cause, month, or one of your groups such as line.
+    since
+        Only those from this day on, such as 2026-01-31.
+    """
+    from diagnose.cases.choose import chosen, labels, tally
+    from diagnose.cases.screens import show_broken, show_tally
+
+    where = shop_of(shop)
+    known = knowledge_for(knowledge, where)
+    cases = where.all(known)
+    kept = chosen(cases.kept, groups=labels(group or ()), since=since)
+    counted = tally(kept, by)
+    if json:
+        from json import dumps
+
+        from msgspec import to_builtins
+
+        print(dumps({"by": by, "counts": to_builtins(counted)}, indent=2))
+    else:
+        console = new_console()
+        show_tally(console, counted, by, known)
+        show_broken(console, cases.broken)
+    return BAD_INPUT if cases.broken else 0
+
+
+@case_app.command(name="import")
+def import_(
+    file: Annotated[Path, Parameter(converter=path_named)],
+    /,
+    *,
+    mapping: Annotated[Path | None, Parameter(converter=path_named)] = None,
+    dry_run: Annotated[
+        bool, Parameter(negative="", help="Only say what would be taken.")
+    ] = False,
+    shop: ShopFolder = None,
+    knowledge: KnowledgeFolder = None,
+) -> int:
+    """Take cases from a table (CSV) or from JSON Lines; nothing is overwritten.
+
+    Every row that is not taken is told with its number and the reason.
+
+    Example: diagnose case import log.csv --mapping log.yaml --dry-run
+
+    Parameters
+    ----------
+    file
+        A table, or a file that ends in .jsonl with a case a line.
+    mapping
+        A YAML file: 'columns' says which heading is which part of a case, 'values'
+        which words mean what. Not needed for what 'case export' wrote.
+    """
+    from diagnose.cases.exchange import import_cases
+    from diagnose.cases.screens import show_import
+
+    where = shop_of(shop)
+    known = knowledge_for(knowledge, where)
+    report = import_cases(where, known, file, mapping, dry_run=dry_run)
+    show_import(new_console(), report, dry_run=dry_run)
+    return BAD_INPUT if report.left else 0
+
+
+@case_app.command
+def export(
+    file: Annotated[Path, Parameter(converter=path_named)],
+    /,
+    *,
+    without_names: Annotated[
+        bool,
+        Parameter(negative="", help="Leave out who traced it, and the notes."),
+    ] = False,
+    without_group: Annotated[
+        list[str] | None,
+        Parameter(negative="", help="Leave out this label, such as customer."),
+    ] = None,
+    group: Labels = None,
+    since: str = "",
+    shop: ShopFolder = None,
+    knowledge: KnowledgeFolder = None,
+) -> int:
+    """Write the cases to a table (CSV), or as JSON Lines, from which nothing is lost.
+
+    Example: diagnose case export cases.csv --without-names
+
+    Parameters
+    ----------
+    file
+        Where to; the name ends in .csv or in .jsonl.
+    since
+        Only those from this day on, such as 2026-01-31.
+    """
+    from diagnose.cases.choose import chosen, labels
+    from diagnose.cases.exchange import export_cases
+    from diagnose.cases.screens import show_broken
+
+    where = shop_of(shop)
+    known = knowledge_for(knowledge, where)
+    cases = where.all(known)
+    kept = chosen(cases.kept, groups=labels(group or ()), since=since)
+    left_out: Sequence[str] = without_group or ()
+    export_cases(kept, file, without_names=without_names, without_groups=left_out)
+    console = new_console()
+    line(console, f"{len(kept)} written to {file}.")
+    if without_names:
+        line(
+            console,
+            "Names that stand in what was said, or in how a cause was confirmed, are "
+            "still there.",
+        )
+    show_broken(console, cases.broken)
+    return BAD_INPUT if cases.broken else 0

@@ -1,0 +1,1 @@
+"""Drawings of what is worked out: for the terminal, and as SVG."""
