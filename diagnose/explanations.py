@@ -452,16 +452,24 @@ def spread(made: Sequence[Floats], anyway: Sequence[float]) -> Floats:
     return shares
 
 
-def information(share: Floats) -> float:
-    """Bits that a finding's value tells about the set of causes (mutual information).
+def information(shares: Sequence[Floats]) -> Floats:
+    """Bits that each finding's value tells about the set of causes (mutual information).
 
     Args:
-        share: joint chances, sets by values, summing to one.
+        shares: for each finding the joint chances, sets by values, summing to one.
     """
+    starts = np.cumsum([0, *(share.shape[1] for share in shares[:-1])])
+    joint = np.concatenate(shares, axis=1)
+    both = np.add.reduceat(_surprise(joint).sum(axis=0), starts)
+    values = np.add.reduceat(_surprise(joint.sum(axis=0)), starts)
+    sets = _surprise(np.add.reduceat(joint, starts, axis=1)).sum(axis=0)
+    bits: Floats = np.maximum(sets + values - both, 0.0)
+    return bits
 
-    def entropy(chances: Floats) -> float:
-        some = chances[chances > 0]
-        return float(-(some @ np.log2(some)))
 
-    apart = entropy(share.sum(axis=1)) + entropy(share.sum(axis=0))
-    return max(apart - entropy(share.ravel()), 0.0)
+def _surprise(chances: Floats) -> Floats:
+    """-p log2 p of each chance; nothing for a chance of nothing."""
+    logs = np.zeros_like(chances)
+    np.log2(chances, out=logs, where=chances > 0)
+    bits: Floats = -chances * logs
+    return bits

@@ -176,10 +176,13 @@ def _worths(look: Look) -> tuple[list[int], list[_Worth]]:
         return [], []
     used, shares = look.close.split([finding.id for finding, _ in pairs])
     members = look.close.rows.members[used]
+    shares = [
+        _with_effects(look, finding, share, members)
+        for (finding, _), share in zip(pairs, shares, strict=True)
+    ]
     found = []
-    for (finding, steps), share in zip(pairs, shares, strict=True):
-        share = _with_effects(look, finding, share, members)
-        bits = information(share)
+    told = information(shares).tolist()
+    for (finding, steps), share, bits in zip(pairs, shares, told, strict=True):
         missing = tuple(
             tool
             for one in steps
@@ -211,8 +214,14 @@ def _with_effects(
 ) -> np.ndarray:
     """Let the rules on that finding alone count: what they exclude, what they weigh."""
     causes = look.close.rows.causes
-    for column, value in enumerate(look.model.network.values(finding.id)):
-        effect = look.model.effects.get((finding.id, value), {})
+    effects = [
+        (column, effect)
+        for column, value in enumerate(look.model.network.values(finding.id))
+        if (effect := look.model.effects.get((finding.id, value)))
+    ]
+    if not effects:
+        return share
+    for column, effect in effects:
         for cause, factor in effect.items():
             if cause in causes:
                 there = members[:, causes.index(cause)]
