@@ -27,6 +27,9 @@ APART = 0.25
 """Two causes are told apart by a finding whose values they make this differently
 likely (total variation distance)."""
 
+CONTRADICTS = 0.75
+"""A strength contradicts another that is so much greater: this share of it is more."""
+
 PHRASES = 4
 """So many ways of saying it has every sign and check."""
 
@@ -300,6 +303,43 @@ def _reckoned(model: Model) -> Found:
             yield "windows", window, (), "no rule and no working looks at this window."
 
 
+def _agreed(model: Model) -> Found:
+    """What a record says of a finding is no less than what its states bring about."""
+    knowledge, strengths = model.knowledge, model.knowledge.scales.strengths
+    for kind in ("causes", "states"):
+        for record in getattr(knowledge, kind).values():
+            for i, link in enumerate(record.shows):
+                by_states = max(
+                    (
+                        strengths[makes.strength]
+                        * _comes(model, makes.state, link.finding, link.value)
+                        for makes in record.makes
+                    ),
+                    default=0.0,
+                )
+                if strengths[link.strength] < CONTRADICTS * by_states:
+                    says = (
+                        f"'{link.strength}' contradicts its states, which bring this "
+                        f"about in {100 * by_states:.0f} of 100."
+                    )
+                    yield kind, record.id, ("shows", i, "strength"), says
+
+
+def _comes(model: Model, state: str, finding: str, value: str) -> float:
+    """How often a state brings a finding about along its strongest way."""
+    record, strengths = model.knowledge.states[state], model.knowledge.scales.strengths
+    direct = [
+        strengths[link.strength]
+        for link in record.shows
+        if (link.finding, link.value) == (finding, value)
+    ]
+    further = [
+        strengths[makes.strength] * _comes(model, makes.state, finding, value)
+        for makes in record.makes
+    ]
+    return max([*direct, *further], default=0.0)
+
+
 CHECKS: dict[str, Callable[[Model], Found]] = {
     "example": _examples,
     "reach": _reached,
@@ -308,4 +348,5 @@ CHECKS: dict[str, Callable[[Model], Found]] = {
     "wording": _worded,
     "caution": _cautioned,
     "working": _reckoned,
+    "strength": _agreed,
 }

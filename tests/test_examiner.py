@@ -29,6 +29,25 @@ CAUSE_OF_NOTHING = f"""
     minutes: 1
 {ALIKE}  sources: [common practice]
 """
+CAUSE_THAT_CONTRADICTS = f"""
+- id: hair
+  status: tried
+  name: a hair
+  stage: coating
+  what: A hair.
+  how_common: rare
+  makes:
+  - {{state: thin, strength: almost always, because: So it is., sources: [common practice]}}
+  shows:
+  - finding: stairs
+    strength: ¦rarely
+    because: So it is.
+    sources: [common practice]
+  settled_by:
+  - how: Look.
+    minutes: 1
+{ALIKE}  sources: [common practice]
+"""
 STATE_OF_NOTHING = """
 - ¦id: dry
   status: tried
@@ -154,6 +173,13 @@ LOOKS: dict[str, tuple[str, str | None, str, str]] = {
         "not_apart: []",
         "not_apart:\n- ¦{id: a-b, causes: [slack, nick], because: It does no harm.}",
         "a-b: apart: the pair is told apart by 'nick-felt' after all.",
+    ),
+    "a strength that another record contradicts": (
+        CAUSES,
+        None,
+        CAUSE_THAT_CONTRADICTS,
+        "hair: strength: 'rarely' contradicts its states, which bring this about in "
+        "55 of 100.",
     ),
     "a cause without a look-alike": (
         CAUSES,
