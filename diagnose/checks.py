@@ -11,6 +11,7 @@ from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import NamedTuple, get_args
 
+from diagnose.drawings.faults.book import BUILDERS
 from diagnose.errors import AnswerError, missing, quoted, unknown
 from diagnose.functions import misfits
 from diagnose.proofs import PREFIX
@@ -103,6 +104,7 @@ RECORDS = (
     "workings",
     "meshes",
     "lights",
+    "pictures",
     "cautions",
 )
 """Kinds of records that have a status and sources."""
@@ -251,6 +253,11 @@ def _words(knowledge: Knowledge) -> Found:
         if word is not None and word not in scales.seen_anyway:
             says = Unknown("word for how often it is seen", word, scales.seen_anyway)
             yield "findings", finding.id, ("seen_anyway",), says
+    for window in knowledge.windows.values():
+        for i, stage in enumerate(window.stages):
+            if stage not in knowledge.stages:
+                says = Unknown("stage", stage, knowledge.stages)
+                yield "windows", window.id, ("stages", i), says
     for fix in knowledge.fixes.values():
         yield from _listed(knowledge, "fixes", fix.id, (), fix)
         if fix.moment not in knowledge.moments:
@@ -572,6 +579,43 @@ def _tables(knowledge: Knowledge) -> Found:
             yield "lights", light.id, ("below_450",), says
 
 
+def _pictures(knowledge: Knowledge) -> Found:
+    """A picture is one that can be drawn; what names its numbers names known ones."""
+    says: str | Unknown
+    for picture in knowledge.pictures.values():
+        if picture.id not in BUILDERS:
+            says = Unknown("drawing", picture.id, BUILDERS)
+            yield "pictures", picture.id, ("id",), says
+        numbers = [one.id for one in picture.numbers]
+        for i, one in enumerate(picture.numbers):
+            if one.usual is None or not one.lowest <= one.usual <= one.highest:
+                says = "'usual' has to lie between 'lowest' and 'highest'."
+                yield "pictures", picture.id, ("numbers", i), says
+        for id in picture.sound:
+            if id not in numbers:
+                says = Unknown("number", id, numbers)
+                yield "pictures", picture.id, ("sound", id), says
+    for finding in knowledge.findings.values():
+        drawn = knowledge.pictures.get(finding.pictured or "")
+        if finding.pictured is not None and drawn is None:
+            says = Unknown("picture", finding.pictured, knowledge.pictures)
+            yield "findings", finding.id, ("pictured",), says
+        if finding.pictured is None and finding.pictured_with:
+            says = "'pictured_with' needs the key 'pictured'."
+            yield "findings", finding.id, ("pictured_with",), says
+        limits = {one.id: one for one in drawn.numbers} if drawn else {}
+        for id, value in finding.pictured_with.items() if drawn else ():
+            at: tuple[Step, ...] = ("pictured_with", id)
+            if id not in limits:
+                yield "findings", finding.id, at, Unknown("number", id, limits)
+            elif not limits[id].lowest <= value <= limits[id].highest:
+                says = (
+                    f"{id} lies between {limits[id].lowest:g} and "
+                    f"{limits[id].highest:g}."
+                )
+                yield "findings", finding.id, at, says
+
+
 def _workings(knowledge: Knowledge) -> Found:
     """What a working names is known, and what it fills in is one of its numbers."""
     says: str | Unknown
@@ -740,5 +784,6 @@ _REFERENCES: dict[str, Callable[[Knowledge], Found]] = {
     "window": _windows,
     "working": _workings,
     "table": _tables,
+    "picture": _pictures,
     "scale": _scales,
 }

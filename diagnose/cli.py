@@ -5,7 +5,9 @@ from __future__ import annotations
 import difflib
 import io
 import os
+import shutil
 import sys
+import textwrap
 from collections.abc import Sequence
 from contextlib import suppress
 from importlib import import_module
@@ -17,7 +19,14 @@ from cyclopts import App, Parameter, Token
 from rich.console import Console
 
 from diagnose import __version__
-from diagnose.errors import AnswerError, DiagnoseError, KnowledgeError, quoted
+from diagnose.errors import (
+    AnswerError,
+    DiagnoseError,
+    FolderError,
+    KnowledgeError,
+    quoted,
+    unknown,
+)
 
 if TYPE_CHECKING:
     from diagnose.records import Knowledge
@@ -34,6 +43,7 @@ app = App(
     version=__version__,
     help_flags=["-h", "--help"],
     console=Console(width=min(Console().width, WIDTH)),
+    default_parameter=Parameter(show_default=False),
     help="Find out why a screen print, or a screen, came out wrong.\n\n"
     "Without a command it asks, question by question, and ranks the causes.\n\n"
     "Example: diagnose\n\n"
@@ -193,7 +203,14 @@ def rank(
 
         from diagnose.result import result
 
-        print(dumps(result(consultation, understood), indent=2, ensure_ascii=False))
+        told = result(consultation, understood)
+        if (folder := shop_folder(shop)) is not None:
+            from diagnose.cases.past_screens import alike_data
+            from diagnose.cases.recall import recall
+            from diagnose.cases.shop import Shop
+
+            told["past_cases"] = alike_data(recall(Shop(folder), consultation))
+        print(dumps(told, indent=2, ensure_ascii=False))
         return 0
     from diagnose import screens
 
@@ -210,7 +227,7 @@ def rank(
         says = "Nothing was said of what went wrong, so nothing can be ranked."
         screens.line(console, says)
         return 0
-    screens.show_result(console, consultation)
+    screens.show_result(console, consultation, shop=shop_folder(shop))
     question = consultation.next_question()
     screens.heading(console, "What would tell most now")
     if question is None:
@@ -245,6 +262,72 @@ def show(
     from diagnose.shelf import shop_folder
 
     show_page(new_console(), model_of(load_knowledge(knowledge, shop_folder(shop))), id)
+    return 0
+
+
+@app.command
+def picture(
+    finding: str,
+    /,
+    *words: str,
+    knowledge: KnowledgeFolder = None,
+    shop: ShopFolder = None,
+) -> int:
+    """Show a picture of a fault beside the same without it, or write it as SVG.
+
+    Example: diagnose picture edges-sawtooth
+
+    Example: diagnose picture edges-sawtooth edge.svg mesh-count=43/cm
+
+    Parameters
+    ----------
+    finding
+        The id of the finding.
+    words
+        The SVG file to write, and numbers of the picture as name=value.
+    """
+    from diagnose import fault_pictures
+    from diagnose.knowledge import load_knowledge
+    from diagnose.screens import new_console
+    from diagnose.shelf import shop_folder
+
+    known = load_knowledge(knowledge, shop_folder(shop))
+    shown = fault_pictures.pictured(known, finding, words)
+    if shown.file is not None:
+        fault_pictures.write_svg(shown, shown.file)
+    fault_pictures.show(new_console(), shown)
+    return 0
+
+
+@app.command
+def chart(
+    id: str,
+    file: Annotated[Path | None, Parameter(converter=path_named)] = None,
+    /,
+    *,
+    knowledge: KnowledgeFolder = None,
+    shop: ShopFolder = None,
+) -> int:
+    """Show what leads to a cause, state or finding, and what it leads to.
+
+    Example: diagnose chart edges-sawtooth
+
+    Parameters
+    ----------
+    id
+        The id of a cause, state or finding.
+    file
+        An SVG file to draw it into as well.
+    """
+    from diagnose import charts
+    from diagnose.knowledge import load_knowledge
+    from diagnose.screens import new_console
+    from diagnose.shelf import shop_folder
+
+    drawn = charts.chart_of(load_knowledge(knowledge, shop_folder(shop)), id)
+    if file is not None:
+        charts.write_svg(drawn, file)
+    charts.show(new_console(), drawn)
     return 0
 
 
@@ -344,6 +427,213 @@ def reckon(
 
 
 @app.command
+def foresee(
+    *recipe: str,
+    json: Annotated[
+        bool, Parameter(negative="", help="Print one JSON object.")
+    ] = False,
+    knowledge: KnowledgeFolder = None,
+    shop: ShopFolder = None,
+) -> int:
+    """Say which faults a recipe makes likely, before the screen is made.
+
+    Example: diagnose foresee my-recipe.yaml
+
+    Example: diagnose foresee eom=5% tension=12N/cm coats-put-on=one
+
+    Parameters
+    ----------
+    recipe
+        An answer sheet with set-up, habits and readings; or each as name=value.
+    """
+    from diagnose import foresee as forward
+    from diagnose import foresee_screens as screens
+    from diagnose.knowledge import load_knowledge
+    from diagnose.model import model_of
+    from diagnose.screens import new_console
+    from diagnose.shelf import shop_folder
+
+    known = load_knowledge(knowledge, shop_folder(shop))
+    outcome = forward.foresee(model_of(known), forward.recipe_of(known, recipe))
+    if json:
+        from json import dumps
+
+        print(dumps(screens.foreseen_data(outcome), indent=2, ensure_ascii=False))
+    else:
+        screens.show_foreseen(new_console(), known, outcome)
+    return 0
+
+
+@app.command
+def practise(
+    *,
+    stage: Annotated[
+        str, Parameter(help="Draw faults that come from that stage of the work only.")
+    ] = "",
+    level: Annotated[
+        int,
+        Parameter(
+            help="1 common causes with loud signs, 2 all causes, 3 two causes at once."
+        ),
+    ] = 1,
+    knowledge: KnowledgeFolder = None,
+    keep_in: Annotated[
+        Path | None,
+        Parameter(
+            converter=path_named, help="The folder that consultations are kept in."
+        ),
+    ] = None,
+    shop: ShopFolder = None,
+) -> int:
+    """Practise: find out what is wrong with a fault that the tool plays.
+
+    What was got wrong comes again after some days.
+
+    Example: diagnose practise
+
+    Example: diagnose practise --stage coating --level 2
+    """
+    from diagnose.errors import nearest
+    from diagnose.knowledge import load_knowledge
+    from diagnose.practice_screen import Practice
+    from diagnose.practise import LEVELS
+    from diagnose.shelf import consultations_folder, shop_folder
+
+    known = load_knowledge(knowledge, shop_folder(shop))
+    if level not in LEVELS:
+        raise AnswerError(f"--level takes 1, 2 or 3, and not {level}.")
+    if stage and stage not in known.stages:
+        raise AnswerError(
+            f"there is no stage {quoted(stage)}{nearest(stage, known.stages)}; "
+            f"the stages are {', '.join(known.stages)}."
+        )
+    folder = keep_in if keep_in is not None else consultations_folder()
+    return Practice(known, folder, level, stage).run()
+
+
+@app.command
+def report(
+    sheet: Annotated[Path | None, Parameter(converter=path_named)] = None,
+    file: Annotated[Path | None, Parameter(converter=path_named)] = None,
+    /,
+    *,
+    knowledge: KnowledgeFolder = None,
+    keep_in: Annotated[
+        Path | None,
+        Parameter(
+            converter=path_named, help="The folder that consultations are kept in."
+        ),
+    ] = None,
+    shop: ShopFolder = None,
+) -> int:
+    """Write a report to print: what was seen, the causes and why, what to do.
+
+    Example: diagnose report my-screen.yaml report.html
+
+    Parameters
+    ----------
+    sheet
+        An answer sheet, a kept consultation or a case; the newest kept consultation
+        where left out.
+    file
+        The HTML file to write; a new one here where left out.
+    """
+    return _on_paper("report", sheet, file, knowledge, keep_in, shop)
+
+
+@app.command
+def ticket(
+    sheet: Annotated[Path | None, Parameter(converter=path_named)] = None,
+    file: Annotated[Path | None, Parameter(converter=path_named)] = None,
+    /,
+    *,
+    knowledge: KnowledgeFolder = None,
+    keep_in: Annotated[
+        Path | None,
+        Parameter(
+            converter=path_named, help="The folder that consultations are kept in."
+        ),
+    ] = None,
+    shop: ShopFolder = None,
+) -> int:
+    """Write half a page to hang on the screen: the cause, and what to do first.
+
+    Example: diagnose ticket my-screen.yaml ticket.html
+
+    Parameters
+    ----------
+    sheet
+        An answer sheet, a kept consultation or a case; the newest kept consultation
+        where left out.
+    file
+        The HTML file to write; a new one here where left out.
+    """
+    return _on_paper("ticket", sheet, file, knowledge, keep_in, shop)
+
+
+def _on_paper(
+    kind: str,
+    sheet: Path | None,
+    file: Path | None,
+    knowledge: Path | None,
+    keep_in: Path | None,
+    shop: Path | None,
+) -> int:
+    """Write a report or a ticket."""
+    from diagnose.knowledge import load_knowledge
+    from diagnose.paper import report as paper
+    from diagnose.paper.write import put
+    from diagnose.shelf import consultations_folder, shop_folder
+
+    if sheet is not None and file is None and sheet.suffix in (".html", ".htm"):
+        sheet, file = None, sheet
+    if sheet is None:
+        sheet = paper.newest(keep_in if keep_in is not None else consultations_folder())
+    told = paper.told_in(sheet, load_knowledge(knowledge, shop_folder(shop)))
+    page = paper.report(told) if kind == "report" else paper.ticket(told)
+    return _written(put(page, file, f"{told.name}-{kind}"))
+
+
+@app.command
+def procedure(
+    stage: str,
+    file: Annotated[Path | None, Parameter(converter=path_named)] = None,
+    /,
+    *,
+    knowledge: KnowledgeFolder = None,
+    shop: ShopFolder = None,
+) -> int:
+    """Write the standard procedure of a stage to print: numbers, ways, checks.
+
+    Example: diagnose procedure drying drying.html
+
+    Parameters
+    ----------
+    stage
+        A stage of the work, such as coating, drying or exposure.
+    file
+        The HTML file to write; a new one here where left out.
+    """
+    from diagnose.knowledge import load_knowledge
+    from diagnose.paper import procedure as paper
+    from diagnose.paper.write import put
+    from diagnose.shelf import shop_folder
+
+    folder = shop_folder(shop)
+    known = load_knowledge(knowledge, folder)
+    before = load_knowledge(knowledge).windows if folder is not None else None
+    page = paper.procedure(known, stage, before=before, shop=folder)
+    return _written(put(page, file, f"{'-'.join(stage.split())}-procedure"))
+
+
+def _written(name: str) -> int:
+    from diagnose import screens
+
+    screens.line(screens.new_console(), f"Written: {name} (open it, and print it)")
+    return 0
+
+
+@app.command
 def check(
     folder: Annotated[Path | None, Parameter(converter=path_named)] = None,
     /,
@@ -420,6 +710,8 @@ def own(
             "No shop folder is named: name it with --shop FOLDER or the environment "
             f"variable {SHOP_VARIABLE}."
         )
+    if not folder.exists():
+        raise FolderError(f"{folder}: there is no such shop folder.")
     changes = own_changes(knowledge or built_in_folder(), folder)
     if json:
         from json import dumps
@@ -447,14 +739,18 @@ def _plain(error: cyclopts.CycloptsError) -> str:
         what = f"A value after {name}" if name.startswith("-") else name
         says = f"{what} is missing."
     elif isinstance(error, cyclopts.CoercionError) and error.token:
-        says = f"{error.token.keyword} does not take {quoted(error.token.value)}."
+        name = error.token.keyword or (error.argument.name if error.argument else "It")
+        says = f"{name} does not take {quoted(error.token.value)}."
+    elif isinstance(error, cyclopts.UnknownCommandError) and error.unused_tokens:
+        says = unknown("command", error.unused_tokens[0], _commands(case_app))
+        says = says[0].upper() + says[1:]
     else:
         says = " ".join(str(error).split())
     return f"{says} Try: {command} -h"
 
 
-def _commands() -> list[str]:
-    return [name for name in app if not name.startswith("-")]
+def _commands(of: App = app) -> list[str]:
+    return [name for name in of if not name.startswith("-")]
 
 
 def _refuse_a_mistyped_command(said: Sequence[str], known: Knowledge) -> None:
@@ -477,10 +773,20 @@ def _refuse_a_mistyped_command(said: Sequence[str], known: Knowledge) -> None:
 
 
 def _tell(says: object) -> None:
-    """Print on the standard error, where there is one."""
+    """Print on the standard error, where there is one; on a terminal between words."""
     if sys.stderr is not None:
         with suppress(OSError):
-            print(says, file=sys.stderr, flush=True)
+            lines = str(says).splitlines()
+            if sys.stderr.isatty():
+                lines = [part for line in lines for part in _cut(line)]
+            print("\n".join(lines), file=sys.stderr, flush=True)
+
+
+def _cut(line: str) -> list[str]:
+    """A line in parts that fit the terminal; a name or a path is never cut."""
+    width = min(shutil.get_terminal_size().columns, WIDTH)
+    parts = textwrap.wrap(line, width, break_long_words=False, break_on_hyphens=False)
+    return parts or [""]
 
 
 def _drop_output() -> None:

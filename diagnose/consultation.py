@@ -307,7 +307,7 @@ class Consultation:
         elif finding.kind == "choice":
             answers = [(choice.name, choice.id) for choice in finding.choices]
         else:
-            answers = self._sides(finding)
+            answers = self.sides(finding)
         return [self._outlook(finding, words, value, most) for words, value in answers]
 
     def separates(self, question: Question, most: int = 3) -> list[list[str]]:
@@ -337,7 +337,7 @@ class Consultation:
         ]
         return Outlook(words, tuple(then.chances()[:most]), "".join(reasons[:1]))
 
-    def _sides(self, reading: Finding) -> list[tuple[str, str]]:
+    def sides(self, reading: Finding) -> list[tuple[str, str]]:
         """The sides of a reading's limits: each in words, and a number within."""
         limits = {
             limit

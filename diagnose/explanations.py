@@ -453,7 +453,7 @@ def spread(made: Sequence[Floats], anyway: Sequence[float]) -> Floats:
 
 
 def information(shares: Sequence[Floats]) -> Floats:
-    """Bits that each finding's value tells about the set of causes (mutual information).
+    """Bits that each value tells about the set of causes (mutual information).
 
     Args:
         shares: for each finding the joint chances, sets by values, summing to one.

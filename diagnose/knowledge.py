@@ -25,6 +25,7 @@ from diagnose.proofs import with_proofs
 from diagnose.records import (
     Cause,
     Caution,
+    Drawn,
     Finding,
     Fix,
     Knowledge,
@@ -73,6 +74,7 @@ OWN_IDS = (
     "windows",
     "meshes",
     "lights",
+    "pictures",
 )
 """Kinds that may share an id with a record of another kind."""
 
@@ -88,7 +90,11 @@ LISTS: dict[str, dict[str, type[msgspec.Struct]]] = {
 }
 """Single files, and the lists each holds."""
 
-TABLES: dict[str, type[msgspec.Struct]] = {"meshes": Mesh, "lights": Light}
+TABLES: dict[str, type[msgspec.Struct]] = {
+    "meshes": Mesh,
+    "lights": Light,
+    "pictures": Drawn,
+}
 """Single files that are lists of records; a knowledge can do without them."""
 
 SCALES = "scales.yaml"

@@ -229,6 +229,8 @@ class _Page:
             bullet(self.console, "-", f"{choice.name} ({choice.id})", 2)
         if finding.measured_by:
             line(self.console, f"Known from the reading {finding.measured_by}.")
+        if finding.pictured:
+            line(self.console, f"A picture of it: diagnose picture {finding.id}")
         if finding.phrases:
             line(self.console, f"Also called: {'; '.join(finding.phrases)}.")
         self._alike("Easily taken for", finding.looks_like)

@@ -197,6 +197,18 @@ def _worths(look: Look) -> tuple[list[int], list[_Worth]]:
     return used, found
 
 
+def told_by(look: Look) -> dict[str, float]:
+    """The bits that each thing that can be asked now is expected to tell.
+
+    What is decided by a reading stands under that reading.
+    """
+    found: dict[str, float] = {}
+    for worth in _worths(look)[1]:
+        asked = look.model.asked_as(worth.finding).id
+        found[asked] = max(found.get(asked, 0.0), worth.bits)
+    return found
+
+
 def minutes_for(look: Look, asked: Finding) -> float:
     """What asking costs the person, where they stand: at the press, a coat that was
     dried yesterday has to be remembered, or another one looked at."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from msgspec import Meta, Struct
+from msgspec import Meta, Struct, field
 
 from diagnose.errors import Place
 from diagnose.yamltext import Places, Step
@@ -112,7 +112,8 @@ class Finding(Record, frozen=True, kw_only=True):
     kind 'yes-no' has says_yes and says_no; kind 'choice' has choices; kind
     'reading' has unit, lowest, highest and give_or_take (one standard
     uncertainty, in that unit). A yes-no finding that is only known from a reading
-    names it in measured_by and is asked as that reading.
+    names it in measured_by and is asked as that reading. `pictured` names the picture
+    that shows it, `pictured_with` numbers of that picture that are its own.
     """
 
     name: Text
@@ -137,6 +138,8 @@ class Finding(Record, frozen=True, kw_only=True):
     lowest: Number | None = None
     highest: Number | None = None
     give_or_take: Annotated[float, Meta(gt=0, le=1e6)] | None = None
+    pictured: Id | None = None
+    pictured_with: dict[Id, Number] = {}
 
     def values(self) -> tuple[str, ...]:
         """The values it can have in the network; none for a reading."""
@@ -273,10 +276,14 @@ class Rule(Record, frozen=True, kw_only=True):
 
 
 class Window(Record, frozen=True, kw_only=True):
-    """The range in which a measured thing is as it should be; one end may be open."""
+    """The range in which a measured thing is as it should be; one end may be open.
+
+    `stages` are those whose printed procedure has it among its numbers.
+    """
 
     name: Text
     unit: str
+    stages: list[Id] = []
     low: Number | None = None
     high: Number | None = None
     below: Text | None = None
@@ -339,6 +346,21 @@ class Working(Record, frozen=True, kw_only=True):
     example: Annotated[dict[Id, Text], Meta(min_length=1)]
     draws: Literal["step-strip", "map", "profile", "window"] | None = None
     cautions: list[Id] = []
+
+
+class Drawn(Record, frozen=True, kw_only=True):
+    """A picture of a fault: its numbers and its words.
+
+    The `usual` numbers are those of the fault; `sound` says which differ where all is
+    well. `labels` are words for the tones (black, mid, white) and for places in it.
+    `good` and `bad` are said where a finding has no sentence of its own.
+    """
+
+    numbers: Annotated[list[Input], Meta(min_length=1)]
+    sound: Annotated[dict[Id, Number], Meta(min_length=1)]
+    labels: dict[Id, Text] = {}
+    good: Text | None = None
+    bad: Text | None = None
 
 
 class Mesh(Record, frozen=True, kw_only=True):
@@ -456,6 +478,21 @@ class Learn(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     least_ratio: Annotated[float, Meta(ge=1, le=1000)] = 1.25
 
 
+class Practise(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How the tool practises with a new hire.
+
+    Level 1 takes causes that are as common as `common` says, with a sign that they
+    make at least as likely as `loud`. `days` are those until a fault that was got
+    wrong comes again, box by box.
+    """
+
+    common: list[Text] = field(default_factory=lambda: ["very common", "common"])
+    loud: Annotated[float, Meta(gt=0, lt=1)] = 0.4
+    days: Annotated[list[Annotated[int, Meta(ge=0, le=3650)]], Meta(min_length=1)] = (
+        field(default_factory=lambda: [1, 3, 7, 16, 35])
+    )
+
+
 class Scales(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The words used in the records and the numbers they stand for."""
 
@@ -479,6 +516,7 @@ class Scales(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     check_misfinds: Text
     sources: list[Text]
     learn: Learn = Learn()
+    practise: Practise = Practise()
 
 
 class Located(Struct, frozen=True):
@@ -511,6 +549,7 @@ class Knowledge(Struct, frozen=True, kw_only=True, eq=False):
     workings: dict[str, Working]
     meshes: dict[str, Mesh]
     lights: dict[str, Light]
+    pictures: dict[str, Drawn] = {}
     not_apart: dict[str, NotApart]
     places: dict[str, Located]
     """Where each record stands, by 'causes/coats-too-few'."""

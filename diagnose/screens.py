@@ -6,6 +6,7 @@ import codecs
 import sys
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
 
 from rich.console import Console
 from rich.text import Text
@@ -270,7 +271,11 @@ def show_caution(
 
 
 def show_result(
-    console: Console, consultation: Consultation, *, brief: bool = False
+    console: Console,
+    consultation: Consultation,
+    *,
+    brief: bool = False,
+    shop: Path | None = None,
 ) -> None:
     """The whole result: ranking, reasons, plan, cautions.
 
@@ -278,11 +283,16 @@ def show_result(
         console: where it goes.
         consultation: whose result it is.
         brief: only name the fixes that are less worth trying; `show_short` follows.
+        shop: the shop folder, whose past cases like this one are shown.
     """
     if not brief:
         show_tells(console, consultation.ranking())
     show_ranking(console, consultation.ranking())
     show_plan(console, consultation.knowledge, consultation.plan(), brief=brief)
+    if shop is not None:
+        from diagnose.cases.past_screens import show_recalled
+
+        show_recalled(console, consultation, shop)
 
 
 def show_tells(console: Console, ranking: Ranking) -> None:

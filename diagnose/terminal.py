@@ -738,7 +738,7 @@ class Interview(FollowUp):
                 return
             show_plan(self.console, self.knowledge, plan, brief=True)
         else:
-            show_result(self.console, self.consultation, brief=True)
+            show_result(self.console, self.consultation, brief=True, shop=self._shop)
         show_short(self.console, self.consultation)
         self._ends_shown += 1
 

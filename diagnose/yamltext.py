@@ -89,7 +89,7 @@ def read_text(path: Path, shown: str | None = None) -> str:
         if size > LARGEST:
             raise FileError(
                 name,
-                f"{size / 1e6:.0f} MB is too large; such a file holds at most "
+                f"{-(-size // 1_000_000)} MB is too large; such a file holds at most "
                 f"{LARGEST / 1e6:.0f} MB of text.",
             )
         raw = path.read_bytes()

@@ -5,12 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from diagnose import Consultation
-from diagnose.checks import conditions
 from diagnose.errors import AnswerError
-from diagnose.model import Model, model_of
+from diagnose.model import model_of
 from diagnose.questions import Question
-from diagnose.records import Condition, Finding, Knowledge, Proof
+from diagnose.records import Finding, Knowledge, Proof
 from diagnose.sheets import DONT_KNOW
+from diagnose.worlds import beyond, reading_as
+
+__all__ = [
+    "answer_as",
+    "beyond",
+    "consult_as",
+    "opening_sign",
+    "reading_as",
+    "strongest",
+]
 
 Chooser = Callable[[dict[str, float]], str]
 """From the chance of each value to the value that is answered."""
@@ -36,38 +45,6 @@ def answer_as(
             model, lambda id: choose(model.chances_alone(cause, id)), finding
         )
     return choose(model.chances_alone(cause, finding.id))
-
-
-def reading_as(model: Model, seen: Callable[[str], str], reading: Finding) -> str:
-    """A reading that lies well on the side of a limit where what is seen would be.
-
-    One that only others follow from is not known; those are asked for then.
-    """
-    if reading.id not in model.tests:
-        return DONT_KNOW
-    low, high = reading.lowest or 0.0, reading.highest or 0.0
-    margin = 3 * (reading.give_or_take or 0.0)
-    for rule in model.knowledge.rules.values():
-        for _, _, condition in conditions(rule):
-            if condition.reading != reading.id:
-                continue
-            for part in rule.then.conclude:
-                if seen(part.finding) == part.value:
-                    return f"{beyond(condition, margin, low, high):g} {reading.unit}"
-    limits = list(model.tests.get(reading.id, {}).values())
-    lower = max([low, *(c.below + margin for c in limits if c.below is not None)])
-    upper = min([high, *(c.above - margin for c in limits if c.above is not None)])
-    return f"{(lower + upper) / 2:g} {reading.unit}"
-
-
-def beyond(condition: Condition, margin: float, low: float, high: float) -> float:
-    """A value that meets a limit clearly, and lies in the reading's range."""
-    if condition.below is not None:
-        return max(low, condition.below - margin)
-    if condition.above is not None:
-        return min(high, condition.above + margin)
-    first, last = condition.between or (low, high)
-    return (first + last) / 2
 
 
 def opening_sign(knowledge: Knowledge, cause: str) -> str:

@@ -130,10 +130,19 @@ def test_the_guide_keeps_each_answer_before_the_next_line(
 
 
 def test_every_step_may_be_skipped(small: Knowledge, tmp_path: Path) -> None:
-    """Enter alone, all the way: a case of today with nothing in it."""
-    held = guided(small, tmp_path, [""] * 9)
+    """A day and Enter alone, all the way: a case of that day with nothing in it."""
+    held = guided(small, tmp_path, ["2026-03-14", *[""] * 8])
     assert (held.code, held.case.given(), held.case.confirmed) == (0, {}, [])
     assert held.case.ended
+
+
+def test_nothing_is_kept_where_nothing_is_filled_in(
+    small: Knowledge, tmp_path: Path
+) -> None:
+    """Enter alone at every step, the day too: it would count as a case."""
+    held = guided(small, tmp_path, [""] * 9)
+    assert (held.code, held.seen[-1]) == (0, None)
+    assert held.screen.endswith("Nothing was filled in, so no case was kept.\n")
 
 
 @pytest.mark.parametrize("number", range(len(STEPS)))
@@ -361,7 +370,7 @@ def test_the_list_shows_all_and_names_the_broken(run: Run, shop: Shop) -> None:
     ]
     text = " ".join(done.out.split())
     assert "there is no finding 'gone'" in text
-    assert "1 file is no case, and left as they were:" in text
+    assert "1 file is no case, and is left as it was:" in text
     assert str(path) in done.out.replace("\n  ", "")
     assert "the key 'date' is missing" in text
 
@@ -396,6 +405,7 @@ def test_the_list_is_narrowed(run: Run, shop: Shop) -> None:
         (["correct", "2026-01-10-0001", "--cause", "nick"], "--because is missing."),
         (["import", "none.csv"], "none.csv: there is no such file."),
         (["export", "x.txt"], "x.txt: name a file that ends in .csv or in .jsonl."),
+        (["export", "none/x.csv"], "none/x.csv: there is no such folder."),
     ],
 )
 def test_bad_input_gets_a_sentence(
@@ -406,6 +416,17 @@ def test_bad_input_gets_a_sentence(
     assert (done.code, done.out) == (2, "")
     assert says in done.err
     assert "Traceback" not in done.err
+
+
+@pytest.mark.parametrize("command", ["list", "count", "learn", "propose", "replay"])
+def test_a_mistyped_shop_folder_is_no_shop_without_cases(
+    command: str, run: Run, tmp_path: Path
+) -> None:
+    """It is told, and not made."""
+    done = run(command, "--shop", tmp_path / "shp")
+    assert (done.code, done.out) == (2, "")
+    assert "shp: there is no such shop folder" in done.err
+    assert not (tmp_path / "shp").exists()
 
 
 def test_without_a_shop_it_is_said_how_to_name_one(

@@ -754,6 +754,30 @@ REFERENCES: dict[str, tuple[str, str, str, str]] = {
         "lamp-light: source: there is no source 'cie' (one of: common practice, our "
         "judgement, verbal-scale, s1).",
     ),
+    "a picture that can not be drawn": (
+        "pictures.yaml",
+        "- id: sawtooth",
+        "- id: ¦sawtoth",
+        "sawtoth: picture: there is no drawing 'sawtoth' (did you mean 'sawtooth'?).",
+    ),
+    "a sound number that is none": (
+        "pictures.yaml",
+        "sound: {emulsion-over-mesh: 30}",
+        "sound: {angel: ¦30}",
+        "sawtooth: picture: there is no number 'angel' (did you mean 'angle'?).",
+    ),
+    "a finding pictured by nothing": (
+        FINDINGS,
+        "  role: sign",
+        "  pictured: ¦sawtoth\n  role: sign",
+        "stairs: picture: there is no picture 'sawtoth' (did you mean 'sawtooth'?).",
+    ),
+    "a number of a picture out of its range": (
+        FINDINGS,
+        "  role: sign",
+        "  pictured: sawtooth\n  pictured_with: {angle: ¦80}\n  role: sign",
+        "stairs: picture: angle lies between 2 and 45.",
+    ),
 }
 
 

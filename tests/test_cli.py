@@ -302,6 +302,12 @@ def test_rank_does_not_hear_a_kept_consultation_twice(run: Run, tmp_path: Path) 
             ["rank", "a", "--json=perhaps"],
             "--json does not take 'perhaps'. Try: diagnose rank -h",
         ),
+        (["open", "two"], "NUMBER does not take 'two'. Try: diagnose open -h"),
+        (
+            ["case", "lst"],
+            "There is no command 'lst' (did you mean 'list'?). Try: diagnose case -h",
+        ),
+        (["own", "--shop", "none"], "none: there is no such shop folder."),
         (["--keep-in", ""], "--keep-in: the name is empty."),
         (["check", ""], "'': the name is empty."),
         (["rank", ""], "'': the name is empty."),
@@ -313,6 +319,26 @@ def test_a_bad_command_line_is_one_sentence(
 ) -> None:
     """What is wrong, and where help is; code 2."""
     assert run(*tokens) == Outcome(2, "", f"{says}\n")
+
+
+def test_on_a_terminal_a_sentence_is_cut_between_words(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In a pipe it stays one line; the words are the same."""
+    one = run("reckon", "nothing-of-that-name").err
+    assert one.count("\n") == 1
+    assert len(one) > 81
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    monkeypatch.setenv("COLUMNS", "120")
+    several = run("reckon", "nothing-of-that-name").err
+    assert several.split() == one.split()
+    assert max(map(len, several.splitlines())) <= 80
+
+
+def test_help_tells_no_default_of_the_program(run: Run) -> None:
+    """'[default: False]' says nothing to a printer."""
+    assert "default:" not in run("rank", "-h").out
+    assert "default:" not in run("case", "count", "-h").out
 
 
 @pytest.mark.parametrize("command", COMMANDS)

@@ -37,7 +37,10 @@ CAUSE_THAT_CONTRADICTS = f"""
   what: A hair.
   how_common: rare
   makes:
-  - {{state: thin, strength: almost always, because: So it is., sources: [common practice]}}
+  - state: thin
+    strength: almost always
+    because: So it is.
+    sources: [common practice]
   shows:
   - finding: stairs
     strength: ¦rarely

@@ -43,6 +43,7 @@ CONSULTATION = {
     "resume": ["path", "knowledge"],
     "save": ["path"],
     "separates": ["question", "most"],
+    "sides": ["reading"],
     "tried": ["fix", "worked"],
     "turning": ["most"],
     "understand": ["text"],

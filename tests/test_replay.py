@@ -167,6 +167,7 @@ def test_an_empty_shop_and_bad_input(
     """No case: a sentence. No shop, no file, a broken case: 2 and a sentence."""
     monkeypatch.delenv("DIAGNOSE_SHOP", raising=False)
     folder = tmp_path / "shop"
+    folder.mkdir()
     words = ["--shop", str(folder), "--knowledge", str(SMALL)]
     for command in ("learn", "propose", "replay"):
         assert main(["case", command, *words]) == 0

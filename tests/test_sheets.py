@@ -351,10 +351,14 @@ def test_what_is_no_file_is_named(tmp_path: Path, small: Knowledge) -> None:
     huge = tmp_path / "huge.yaml"
     with huge.open("wb") as file:
         file.truncate(50_000_000)
+    over = tmp_path / "over.yaml"
+    with over.open("wb") as file:
+        file.truncate(4_000_001)
     says = {
         tmp_path / "none.yaml": "there is no such file.",
         tmp_path: "this is a folder; name a file in it.",
         huge: "50 MB is too large; such a file holds at most 4 MB of text.",
+        over: "5 MB is too large; such a file holds at most 4 MB of text.",
     }
     for path, expected in says.items():
         with pytest.raises(FolderError) as raised:

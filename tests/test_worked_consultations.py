@@ -210,7 +210,7 @@ def test_detail_too_fine_by_count_thread_and_ruling(built_in: Knowledge) -> None
     """s049/s049-t01: 2.5 threads to a row is the lowest ratio of a mesh weaver. Common
     practice: a dot needs two threads and the opening between them."""
     before = consult(built_in, detail_closed="yes")
-    assert first(before) == "poor-contact"
+    assert first(before) == "overexposed"
     mesh = {"mesh_count": "43 T", "thread_diameter": "80 µm"}
     after = consult(
         built_in, detail_closed="yes", ruling="45 lpi", lightest_tone="5 %", **mesh

@@ -92,14 +92,25 @@ def searched(kept: Iterable[Kept], words: str, knowledge: Knowledge) -> list[Kep
     Raises:
         AnswerError: there is no word to look for.
     """
-    wanted = _stems([words])
-    if not wanted:
-        raise AnswerError("Write what to look for: diagnose case search gummy corners")
-    found = [one for one in kept if wanted <= _stems(texts(one.case, knowledge))]
+    wanted = wanted_roots(words)
+    found = [one for one in kept if wanted <= roots(texts(one.case, knowledge))]
     return sorted(found, key=lambda one: (one.case.date, one.id), reverse=True)
 
 
-def _stems(texts: Iterable[str]) -> set[str]:
+def wanted_roots(words: str) -> set[str]:
+    """The roots of the words that are looked for.
+
+    Raises:
+        AnswerError: there is no word to look for.
+    """
+    wanted = roots([words])
+    if not wanted:
+        raise AnswerError("Write what to look for: diagnose case search gummy corners")
+    return wanted
+
+
+def roots(texts: Iterable[str]) -> set[str]:
+    """The roots of all words of some texts."""
     return {root_of(word.text.lower()) for text in texts for word in cut(text)}
 
 

@@ -10,7 +10,7 @@ from cyclopts import Parameter
 
 from diagnose.cases.shop import Shop
 from diagnose.cli import BAD_INPUT, KnowledgeFolder, ShopFolder, case_app, path_named
-from diagnose.errors import AnswerError
+from diagnose.errors import AnswerError, FolderError
 from diagnose.records import Knowledge
 from diagnose.screens import line, new_console
 from diagnose.shelf import SHOP_VARIABLE, shop_folder
@@ -22,17 +22,27 @@ Labels = Annotated[
 ]
 
 
-def shop_of(named: Path | None) -> Shop:
+def shop_of(named: Path | None, *, new: bool = False) -> Shop:
     """The shop that is worked in.
+
+    Args:
+        named: its folder; else the one that the environment names.
+        new: whether the folder may be one that is yet to be made.
 
     Raises:
         AnswerError: none is named.
+        FolderError: there is no such folder.
     """
     folder = shop_folder(named)
     if folder is None:
         raise AnswerError(
             "No shop folder is named: name it with --shop FOLDER or the environment "
             f"variable {SHOP_VARIABLE}. It is made when the first case is kept."
+        )
+    if not new and not folder.exists():
+        raise FolderError(
+            f"{folder}: there is no such shop folder; it is made when the first case "
+            "is kept, with: diagnose case add"
         )
     return Shop(folder)
 
@@ -67,7 +77,7 @@ def add(
     from diagnose.shelf import consultations_folder
     from diagnose.terminal import line_reader
 
-    where = shop_of(shop)
+    where = shop_of(shop, new=True)
     console = new_console()
     known = knowledge_for(knowledge, where)
     guide = Guide(where, known, console, line_reader(console))
@@ -95,11 +105,12 @@ def list_(
         Only those from this day on, such as 2026-01-31.
     """
     from diagnose.cases.choose import cause_named, chosen, labels
+    from diagnose.cases.index import all_cases
     from diagnose.cases.screens import show_broken, show_list
 
     where = shop_of(shop)
     known = knowledge_for(knowledge, where)
-    cases = where.all(known)
+    cases = all_cases(where, known)
     wanted = cause_named(cause, known, cases.kept) if cause else ""
     found = chosen(cases.kept, wanted, labels(group or ()), since)
     console = new_console()
@@ -193,16 +204,109 @@ def search(
     words
         All of them have to be there, in whatever form.
     """
-    from diagnose.cases.choose import searched
+    from diagnose.cases import index
     from diagnose.cases.screens import show_broken, show_list
 
     where = shop_of(shop)
     known = knowledge_for(knowledge, where)
-    cases = where.all(known)
-    found = searched(cases.kept, " ".join(words), known)
+    found, broken = index.search(where, known, " ".join(words))
     console = new_console()
     show_list(console, found, known)
-    show_broken(console, cases.broken)
+    show_broken(console, broken)
+    return BAD_INPUT if broken else 0
+
+
+@case_app.command
+def like(
+    id: str,
+    /,
+    *,
+    most: int = 5,
+    json: JsonFlag = False,
+    shop: ShopFolder = None,
+    knowledge: KnowledgeFolder = None,
+) -> int:
+    """Show the past cases that are most like one.
+
+    They go by the answers that tell causes apart, by the set-up, and by the words.
+
+    Example: diagnose case like 2026-03-14-7f3a
+
+    Parameters
+    ----------
+    id
+        The case's id, as 'case list' shows it.
+    most
+        No more than so many.
+    """
+    from diagnose.cases.past_screens import alike_data, show_alike
+    from diagnose.cases.recall import recall
+    from diagnose.cases.record import sheet_of
+    from diagnose.consultation import Consultation
+
+    where = shop_of(shop)
+    known = knowledge_for(knowledge, where)
+    case = where.read(id, known).case
+    then = Consultation(known, sheet_of(case, known, then=True))
+    if most < 1:
+        raise AnswerError("--most takes 1 or more.")
+    found = recall(where, then, most, [id])
+    if json:
+        from json import dumps
+
+        told = {"id": id, "past_cases": alike_data(found)}
+        print(dumps(told, indent=2, ensure_ascii=False))
+        return 0
+    console = new_console()
+    show_alike(console, found, known)
+    if not found:
+        line(console, "No other case with a confirmed cause is like it.")
+    return 0
+
+
+@case_app.command
+def watch(
+    *,
+    by: str = "month",
+    json: JsonFlag = False,
+    group: Labels = None,
+    since: str = "",
+    shop: ShopFolder = None,
+    knowledge: KnowledgeFolder = None,
+) -> int:
+    """Show what costs most, whether fixes held, and what to standardise first.
+
+    Example: diagnose case watch --by line
+
+    Parameters
+    ----------
+    by
+        month, or one of your groups such as line; a fault comes back where it comes
+        back in the same group.
+    since
+        Only the cases from this day on, such as 2026-01-31.
+    """
+    from diagnose.cases.choose import chosen, labels
+    from diagnose.cases.index import all_cases
+    from diagnose.cases.past_screens import show_watch
+    from diagnose.cases.screens import show_broken
+    from diagnose.cases.watch import watch as watched
+
+    where = shop_of(shop)
+    known = knowledge_for(knowledge, where)
+    cases = all_cases(where, known)
+    kept = chosen(cases.kept, groups=labels(group or ()), since=since)
+    found = watched(kept, known, by)
+    if json:
+        from json import dumps
+
+        from msgspec import to_builtins
+
+        print(dumps(to_builtins(found), indent=2, ensure_ascii=False))
+    else:
+        console = new_console()
+        show_watch(console, found, known)
+        show_broken(console, cases.broken)
     return BAD_INPUT if cases.broken else 0
 
 
@@ -223,16 +327,18 @@ def count(
     Parameters
     ----------
     by
-        What to count by: cause, month, or one of your groups such as line.
+        What to count by: cause (where left out), month, or one of your groups such
+        as line.
     since
         Only those from this day on, such as 2026-01-31.
     """
     from diagnose.cases.choose import chosen, labels, tally
+    from diagnose.cases.index import all_cases
     from diagnose.cases.screens import show_broken, show_tally
 
     where = shop_of(shop)
     known = knowledge_for(knowledge, where)
-    cases = where.all(known)
+    cases = all_cases(where, known)
     kept = chosen(cases.kept, groups=labels(group or ()), since=since)
     counted = tally(kept, by)
     if json:
@@ -277,7 +383,7 @@ def import_(
     from diagnose.cases.exchange import import_cases
     from diagnose.cases.screens import show_import
 
-    where = shop_of(shop)
+    where = shop_of(shop, new=True)
     known = knowledge_for(knowledge, where)
     report = import_cases(where, known, file, mapping, dry_run=dry_run)
     show_import(new_console(), report, dry_run=dry_run)
@@ -315,11 +421,12 @@ def export(
     """
     from diagnose.cases.choose import chosen, labels
     from diagnose.cases.exchange import export_cases
+    from diagnose.cases.index import all_cases
     from diagnose.cases.screens import show_broken
 
     where = shop_of(shop)
     known = knowledge_for(knowledge, where)
-    cases = where.all(known)
+    cases = all_cases(where, known)
     kept = chosen(cases.kept, groups=labels(group or ()), since=since)
     left_out: Sequence[str] = without_group or ()
     export_cases(kept, file, without_names=without_names, without_groups=left_out)

@@ -693,6 +693,8 @@ def export_cases(
         raise CaseError(f"{file}: name a file that ends in .csv or in .jsonl.")
     if file.exists() or file.is_symlink():
         raise CaseError(f"{file}: this file is there already; name another one.")
+    if not file.parent.exists():
+        raise CaseError(f"{file}: {no_such('folder', file.parent)}")
     used = {label for one in kept for label in one.case.groups}
     for label in without_groups:
         if label not in used:

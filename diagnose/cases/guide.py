@@ -302,6 +302,9 @@ class Guide:
         self._cost()
         self._labels()
         self._words()
+        if not self.id:  # every step was skipped
+            self._leave("")
+            return
         ended = self._consultation.sheet.ended or _now()
         self._change(lambda case: setattr(case, "ended", ended))
         line(self.console, f"Kept: {self.shop.path(self.id)}")

@@ -82,8 +82,9 @@ def show_broken(
         if len(told) > TOLD:
             line(console, f"and {len(told) - TOLD} more.", 2)
     if broken:
-        are = "file is no case" if len(broken) == 1 else "files are no cases"
-        line(console, f"{len(broken)} {are}, and left as they were:")
+        one_only = "1 file is no case, and is left as it was:"
+        several = f"{len(broken)} files are no cases, and are left as they were:"
+        line(console, one_only if len(broken) == 1 else several)
     for one in broken:
         for says in one.says.splitlines():
             line(console, says, 2)

@@ -1,0 +1,1 @@
+"""Pictures of faults, from the geometry of mesh, stencil, light and print."""
