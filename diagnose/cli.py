@@ -62,6 +62,11 @@ def path_named(_: Any, tokens: Sequence[Token]) -> Path:
     return Path(token.value)
 
 
+KeptIn = Annotated[
+    Path | None,
+    Parameter(converter=path_named, help="The folder that consultations are kept in."),
+]
+
 KnowledgeFolder = Annotated[
     Path | None,
     Parameter(
@@ -93,12 +98,7 @@ app.command(case_app)
 def interview(
     *said: str,
     knowledge: KnowledgeFolder = None,
-    keep_in: Annotated[
-        Path | None,
-        Parameter(
-            converter=path_named, help="The folder that consultations are kept in."
-        ),
-    ] = None,
+    keep_in: KeptIn = None,
     shop: ShopFolder = None,
 ) -> int:
     """Ask about a fault, question by question, and rank the causes.
@@ -132,12 +132,7 @@ def open_(
     /,
     *,
     knowledge: KnowledgeFolder = None,
-    keep_in: Annotated[
-        Path | None,
-        Parameter(
-            converter=path_named, help="The folder that consultations are kept in."
-        ),
-    ] = None,
+    keep_in: KeptIn = None,
     shop: ShopFolder = None,
 ) -> int:
     """List the consultations that are not ended, or go on with one of them.
@@ -477,12 +472,7 @@ def practise(
         ),
     ] = 1,
     knowledge: KnowledgeFolder = None,
-    keep_in: Annotated[
-        Path | None,
-        Parameter(
-            converter=path_named, help="The folder that consultations are kept in."
-        ),
-    ] = None,
+    keep_in: KeptIn = None,
     shop: ShopFolder = None,
 ) -> int:
     """Practise: find out what is wrong with a fault that the tool plays.
@@ -518,12 +508,7 @@ def report(
     /,
     *,
     knowledge: KnowledgeFolder = None,
-    keep_in: Annotated[
-        Path | None,
-        Parameter(
-            converter=path_named, help="The folder that consultations are kept in."
-        ),
-    ] = None,
+    keep_in: KeptIn = None,
     shop: ShopFolder = None,
 ) -> int:
     """Write a report to print: what was seen, the causes and why, what to do.
@@ -548,12 +533,7 @@ def ticket(
     /,
     *,
     knowledge: KnowledgeFolder = None,
-    keep_in: Annotated[
-        Path | None,
-        Parameter(
-            converter=path_named, help="The folder that consultations are kept in."
-        ),
-    ] = None,
+    keep_in: KeptIn = None,
     shop: ShopFolder = None,
 ) -> int:
     """Write half a page to hang on the screen: the cause, and what to do first.

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from published_rows import Row, rows
+from test_readings import reading
 
 from diagnose.errors import AnswerError
 from diagnose.readings import read
@@ -14,22 +15,7 @@ from diagnose.records import Finding
 
 def number(unit: str, lowest: float = -1e9, highest: float = 1e9) -> Finding:
     """A finding that is read in a unit."""
-    return Finding(
-        id="it",
-        status="tried",
-        sources=["common practice"],
-        name="the thing",
-        role="check",
-        kind="reading",
-        question="How much?",
-        how="Measure it.",
-        not_this="Not the other.",
-        minutes=1,
-        unit=unit,
-        lowest=lowest,
-        highest=highest,
-        give_or_take=0.1,
-    )
+    return reading(unit, lowest, highest, 0.1)
 
 
 def as_read(text: str, unit: str) -> float:
