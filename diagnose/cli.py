@@ -194,9 +194,8 @@ def rank(
     consultation = Consultation(known, filled)
     understood = consultation.describe(said) if said.strip() else None
     if json:
-        from json import dumps
-
         from diagnose.result import result
+        from diagnose.screens import print_json
 
         told = result(consultation, understood)
         if (folder := shop_folder(shop)) is not None:
@@ -205,7 +204,7 @@ def rank(
             from diagnose.cases.shop import Shop
 
             told["past_cases"] = alike_data(recall(Shop(folder), consultation))
-        print(dumps(told, indent=2, ensure_ascii=False))
+        print_json(told)
         return 0
     from diagnose import screens
 
@@ -401,10 +400,10 @@ def reckon(
     if not given and svg is not None:
         raise AnswerError("--svg draws a result; write the readings behind the name.")
     if not given and json:
-        from json import dumps
+        from diagnose.screens import print_json
 
         told = reckoning.asked_data(known, name if words else None)
-        print(dumps(told, indent=2, ensure_ascii=False))
+        print_json(told)
         return 0
     if not given:
         reckoning.show_asked(console, known, name if words else None)
@@ -413,9 +412,9 @@ def reckon(
     if svg is not None:
         reckoning.write_svg(known, worked, svg)
     if json:
-        from json import dumps
+        from diagnose.screens import print_json
 
-        print(dumps(reckoning.worked_data(known, worked), indent=2, ensure_ascii=False))
+        print_json(reckoning.worked_data(known, worked))
     else:
         reckoning.show_worked(console, known, worked)
     return 0
@@ -451,9 +450,9 @@ def foresee(
     known = load_knowledge(knowledge, shop_folder(shop))
     outcome = forward.foresee(model_of(known), forward.recipe_of(known, recipe))
     if json:
-        from json import dumps
+        from diagnose.screens import print_json
 
-        print(dumps(screens.foreseen_data(outcome), indent=2, ensure_ascii=False))
+        print_json(screens.foreseen_data(outcome))
     else:
         screens.show_foreseen(new_console(), known, outcome)
     return 0
@@ -694,9 +693,9 @@ def own(
         raise FolderError(f"{folder}: there is no such shop folder.")
     changes = own_changes(knowledge or built_in_folder(), folder)
     if json:
-        from json import dumps
+        from diagnose.screens import print_json
 
-        print(dumps(screens.own_data(changes), indent=2, ensure_ascii=False))
+        print_json(screens.own_data(changes))
     else:
         from diagnose.screens import new_console
 

@@ -512,6 +512,13 @@ def show_mended(console: Console, consultation: Consultation) -> None:
         show_caution(console, knowledge.cautions[caution])
 
 
+def print_json(data: object) -> None:
+    """Plain data as one JSON object on the standard output."""
+    from json import dumps
+
+    print(dumps(data, indent=2, ensure_ascii=False))
+
+
 def show_sources(console: Console, knowledge: Knowledge, cited: Iterable[str]) -> None:
     """The sources that are cited, each once, with title, publication and year."""
     heading(console, "Sources")

@@ -12,7 +12,7 @@ from diagnose.cases.shop import Shop
 from diagnose.cli import BAD_INPUT, KnowledgeFolder, ShopFolder, case_app, path_named
 from diagnose.errors import AnswerError, FolderError
 from diagnose.records import Knowledge
-from diagnose.screens import line, new_console
+from diagnose.screens import line, new_console, print_json
 from diagnose.shelf import SHOP_VARIABLE, shop_folder
 
 JsonFlag = Annotated[bool, Parameter(negative="", help="Print one JSON object.")]
@@ -144,9 +144,7 @@ def show(
     known = knowledge_for(knowledge, where)
     kept = where.read(id, known)
     if json:
-        from json import dumps
-
-        print(dumps({"id": id, **plain(kept.case)}, indent=2, ensure_ascii=False))
+        print_json({"id": id, **plain(kept.case)})
     else:
         show_case(new_console(), kept, known)
     return 0
@@ -252,10 +250,8 @@ def like(
         raise AnswerError("--most takes 1 or more.")
     found = recall(where, then, most, [id])
     if json:
-        from json import dumps
-
         told = {"id": id, "past_cases": alike_data(found)}
-        print(dumps(told, indent=2, ensure_ascii=False))
+        print_json(told)
         return 0
     console = new_console()
     show_alike(console, found, known)
@@ -298,11 +294,9 @@ def watch(
     kept = chosen(cases.kept, groups=labels(group or ()), since=since)
     found = watched(kept, known, by)
     if json:
-        from json import dumps
-
         from msgspec import to_builtins
 
-        print(dumps(to_builtins(found), indent=2, ensure_ascii=False))
+        print_json(to_builtins(found))
     else:
         console = new_console()
         show_watch(console, found, known)
@@ -342,11 +336,9 @@ def count(
     kept = chosen(cases.kept, groups=labels(group or ()), since=since)
     counted = tally(kept, by)
     if json:
-        from json import dumps
-
         from msgspec import to_builtins
 
-        print(dumps({"by": by, "counts": to_builtins(counted)}, indent=2))
+        print_json({"by": by, "counts": to_builtins(counted)})
     else:
         console = new_console()
         show_tally(console, counted, by, known)

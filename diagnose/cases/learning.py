@@ -15,7 +15,7 @@ from diagnose.cases.shop import Cases, Shop
 from diagnose.cli import BAD_INPUT, KnowledgeFolder, ShopFolder, case_app, path_named
 from diagnose.knowledge import built_in_folder, load_knowledge
 from diagnose.records import Knowledge
-from diagnose.screens import line, new_console
+from diagnose.screens import line, new_console, print_json
 
 MOST = 300
 """The effect is shown on so many cases, the newest; 'case replay' takes all."""
@@ -182,9 +182,7 @@ def replay(
     cases = where.all(after)
     outcome = rank_again(model_of(before), model_of(after), _listed(cases))
     if json:
-        from json import dumps
-
-        print(dumps(screens.effect_data(outcome), indent=2, ensure_ascii=False))
+        print_json(screens.effect_data(outcome))
         return 0
     console = new_console()
     screens.show_effect(console, outcome, model_of(after), every=True)
