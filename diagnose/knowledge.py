@@ -99,6 +99,9 @@ TABLES: dict[str, type[msgspec.Struct]] = {
 
 SCALES = "scales.yaml"
 
+LANGUAGES = "languages"
+"""The folder with the texts in other languages, a folder for each."""
+
 HINTS = 200
 """For so many unknown words the nearest valid name is looked up."""
 
@@ -224,7 +227,8 @@ class Reader:
             inside = sorted(self.folder.iterdir())
             for path in inside:
                 path.lstat()  # fails where names may be listed, but no more
-            strays = [p for p in inside if p.name not in wanted and _holds_yaml(p)]
+            read = {*wanted, LANGUAGES}
+            strays = [p for p in inside if p.name not in read and _holds_yaml(p)]
         except OSError as error:
             says = f"{self.folder}: the folder can't be read: {error.strerror}."
             raise FolderError(says) from None
