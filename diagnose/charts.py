@@ -9,9 +9,11 @@ from rich.console import Console
 from rich.text import Text
 
 from diagnose.errors import AnswerError, nearest
-from diagnose.records import Cause, Finding, Knowledge, State
+from diagnose.explain import how_often
+from diagnose.language import tr
+from diagnose.records import Cause, Caution, Finding, Knowledge, State
 from diagnose.rules import Link, all_links
-from diagnose.screens import heading, line, printable
+from diagnose.screens import heading, line, printable, show_caution
 from diagnose.sheets import write_new
 
 DEEP = 3
@@ -28,6 +30,11 @@ class Node:
     next: tuple[Node, ...]
     again: bool = False
 
+    def how_often(self) -> str:
+        """The strength in the language in use, and the value that it is of."""
+        word, sign, value = self.strength.partition(": ")
+        return how_often(word) + sign + value
+
 
 @dataclass(frozen=True, slots=True)
 class Chart:
@@ -37,14 +44,23 @@ class Chart:
     name: str
     back: tuple[Node, ...]
     on: tuple[Node, ...]
+    cautions: tuple[Caution, ...] = ()
+    """What can hurt someone who looks for it."""
 
     def words(self) -> str:
         """The nearest arrows of the chart in a sentence or two."""
         parts = [f"{self.name}."]
-        for says, nodes in (("Led to by", self.back), ("Leads to", self.on)):
+        for says, nodes in (
+            (tr("Led to by"), self.back),
+            (tr("Leads to"), self.on),
+        ):
             if nodes:
-                listed = "; ".join(f"{one.name} ({one.strength})" for one in nodes)
+                listed = "; ".join(f"{one.name} ({one.how_often()})" for one in nodes)
                 parts.append(f"{says}: {listed}.")
+        for one in self.cautions:
+            says = f"{one.danger} {one.do} {one.ask}"
+            care = tr(" Take care, {name}: {says}", name=one.name, says=says)
+            parts.append(care.strip())
         return " ".join(parts)
 
 
@@ -92,7 +108,11 @@ def chart_of(knowledge: Knowledge, id: str) -> Chart:
         return tuple(found)
 
     back = follow(id, to, True, DEEP, {id})
-    return Chart(id, recorded[id].name, back, follow(id, off, False, DEEP, {id}))
+    on = follow(id, off, False, DEEP, {id})
+    about = recorded[id]
+    ids = about.cautions if isinstance(about, Finding) else []
+    cautions = tuple(knowledge.cautions[one] for one in ids)
+    return Chart(id, about.name, back, on, cautions)
 
 
 def show(console: Console, chart: Chart) -> None:
@@ -100,12 +120,16 @@ def show(console: Console, chart: Chart) -> None:
     line(console, f"{chart.name} ({chart.id})", style="bold")
     plain = not _has(console, "├└│─")
     for title, nodes in (
-        ("What leads to it", chart.back),
-        ("What it leads to", chart.on),
+        (tr("What leads to it"), chart.back),
+        (tr("What it leads to"), chart.on),
     ):
         if nodes:
             heading(console, title)
             _branches(console, nodes, "", plain)
+    if chart.cautions:
+        console.print()
+    for caution in chart.cautions:
+        show_caution(console, caution)
 
 
 def _has(console: Console, signs: str) -> bool:
@@ -123,8 +147,8 @@ def _branches(
     for n, node in enumerate(nodes):
         ends = n == len(nodes) - 1
         under = lead + ("   " if ends else bar)
-        more = "; see above" if node.again else ""
-        text = Text(printable(f"{node.name} ({node.strength}{more})"))
+        more = tr("; see above") if node.again else ""
+        text = Text(printable(f"{node.name} ({node.how_often()}{more})"))
         width = max(min(console.width, 80) - len(under), 20)
         for row, part in enumerate(text.wrap(console, width)):
             start = lead + (last if ends else fork) if row == 0 else under

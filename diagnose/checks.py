@@ -105,12 +105,18 @@ RECORDS = (
     "meshes",
     "lights",
     "pictures",
+    "terms",
+    "guide",
+    "alike",
     "cautions",
 )
 """Kinds of records that have a status and sources."""
 
 BRACES = re.compile(r"{([^{}]*)}")
 """Where a number is put into a text."""
+
+WINDOW = re.compile(r"\{window: ([^{}]*)\}")
+"""Where the numbers of a window are put into a text of the guide."""
 
 RULING_ROLES = ("set-up", "habit")
 """Only what a person knows of the set-up may rule a cause out."""
@@ -348,6 +354,14 @@ def _findings(knowledge: Knowledge) -> Found:
         ):
             says = f"'lowest' has to be below 'highest' ({finding.highest:g})."
             yield "findings", finding.id, ("lowest",), says
+        if finding.usual is not None and finding.kind != "reading":
+            says = f"'usual' is for a reading; this finding's kind is {finding.kind!r}."
+            yield "findings", finding.id, ("usual",), says
+        elif finding.usual is not None and not (
+            (finding.lowest or 0.0) <= finding.usual <= (finding.highest or 0.0)
+        ):
+            says = "'usual' has to lie between 'lowest' and 'highest'."
+            yield "findings", finding.id, ("usual",), says
         if finding.measured_by is not None:
             reading = knowledge.findings.get(finding.measured_by)
             at: tuple[Step, ...] = ("measured_by",)
@@ -616,6 +630,54 @@ def _pictures(knowledge: Knowledge) -> Found:
                 yield "findings", finding.id, at, says
 
 
+def _loosely(knowledge: Knowledge) -> Found:
+    """What is said loosely is said of a finding, or of a value of a choice."""
+    for one in knowledge.loosely.values():
+        finding = knowledge.findings.get(one.id)
+        if finding is None:
+            says = Unknown("finding", one.id, knowledge.findings)
+            yield "loosely", one.id, ("id",), says
+            continue
+        choices = [choice.id for choice in finding.choices]
+        for value in one.values:
+            if value not in choices:
+                says = Unknown("choice", value, choices)
+                yield "loosely", one.id, ("values", value), says
+        if one.said and finding.kind != "yes-no":
+            yield "loosely", one.id, ("said",), "only a yes-no finding has this."
+
+
+def _guide(knowledge: Knowledge) -> Found:
+    """A step of the guide names a stage, its causes, signs, cautions and windows."""
+    for step in knowledge.guide.values():
+        if step.stage not in knowledge.stages:
+            says: str | Unknown = Unknown("stage", step.stage, knowledge.stages)
+            yield "guide", step.id, ("stage",), says
+        yield from _listed(knowledge, "guide", step.id, (), step)
+        for i, sign in enumerate(step.signs):
+            if sign not in knowledge.findings:
+                says = Unknown("finding", sign, knowledge.findings)
+                yield "guide", step.id, ("signs", i), says
+        for i, id in enumerate(step.causes):
+            cause = knowledge.causes.get(id)
+            if cause is None:
+                says = Unknown("cause", id, knowledge.causes)
+                yield "guide", step.id, ("causes", i), says
+            elif cause.stage != step.stage and cause.stage in knowledge.stages:
+                says = f"this is a cause of {cause.stage!r}, not of {step.stage!r}."
+                yield "guide", step.id, ("causes", i), says
+        texts: list[tuple[tuple[Step, ...], str]] = [(("well",), step.well)]
+        texts += [(("do", i), text) for i, text in enumerate(step.do)]
+        for path, text in texts:
+            for id in WINDOW.findall(text):
+                if id not in knowledge.windows:
+                    says = Unknown("window", id, knowledge.windows)
+                    yield "guide", step.id, path, says
+            if BRACES.search(WINDOW.sub("", text)):
+                says = "in braces belongs a window, such as {window: mesh-tension}."
+                yield "guide", step.id, path, says
+
+
 def _workings(knowledge: Knowledge) -> Found:
     """What a working names is known, and what it fills in is one of its numbers."""
     says: str | Unknown
@@ -785,5 +847,7 @@ _REFERENCES: dict[str, Callable[[Knowledge], Found]] = {
     "working": _workings,
     "table": _tables,
     "picture": _pictures,
+    "guide": _guide,
+    "loosely": _loosely,
     "scale": _scales,
 }

@@ -9,7 +9,7 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Sequence
-from contextlib import suppress
+from contextlib import nullcontext, suppress
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -22,11 +22,11 @@ from diagnose import __version__
 from diagnose.errors import (
     AnswerError,
     DiagnoseError,
-    FolderError,
     KnowledgeError,
     quoted,
     unknown,
 )
+from diagnose.language import tr
 
 if TYPE_CHECKING:
     from diagnose.records import Knowledge
@@ -119,10 +119,14 @@ def interview(
     if said[:1] == ("help",) and set(said[1:]) <= set(_commands()):
         app.help_print(list(said[1:]))
         return 0
-    known = load_knowledge(knowledge, shop_folder(shop))
+
+    def load() -> Knowledge:
+        return load_knowledge(knowledge, shop_folder(shop))
+
+    known = load()
     _refuse_a_mistyped_command(said, known)
     folder = keep_in if keep_in is not None else consultations_folder()
-    interview = Interview(known, folder, shop=shop_folder(shop))
+    interview = Interview(known, folder, shop=shop_folder(shop), load=load)
     return interview.run(" ".join(said))
 
 
@@ -150,9 +154,11 @@ def open_(
     from diagnose.shelf import shop_folder
     from diagnose.terminal import Interview, consultations_folder
 
-    known = load_knowledge(knowledge, shop_folder(shop))
+    def load() -> Knowledge:
+        return load_knowledge(knowledge, shop_folder(shop))
+
     folder = keep_in if keep_in is not None else consultations_folder()
-    interview = Interview(known, folder, shop=shop_folder(shop))
+    interview = Interview(load(), folder, shop=shop_folder(shop), load=load)
     if number is None:
         return interview.show_open()
     return interview.run(go_on=number)
@@ -202,8 +208,10 @@ def rank(
             from diagnose.cases.past_screens import alike_data
             from diagnose.cases.recall import recall
             from diagnose.cases.shop import Shop
+            from diagnose.cases.waits import reading
 
-            told["past_cases"] = alike_data(recall(Shop(folder), consultation))
+            past = recall(Shop(folder, reading), consultation)
+            told["past_cases"] = alike_data(past)
         print_json(told)
         return 0
     from diagnose import screens
@@ -214,21 +222,25 @@ def rank(
         for unclear in understood.unclear:
             screens.line(
                 console,
-                f"“{screens.shortened(unclear.words)}” can mean several things; write "
-                f"one of these under answers: {', '.join(unclear.findings)}",
+                tr(
+                    "“{words}” can mean several things; write one of these under "
+                    "answers: {findings}",
+                    words=screens.shortened(unclear.words),
+                    findings=", ".join(unclear.findings),
+                ),
             )
     if not consultation.look.known:
-        says = "Nothing was said of what went wrong, so nothing can be ranked."
+        says = tr("Nothing was said of what went wrong, so nothing can be ranked.")
         screens.line(console, says)
         return 0
     screens.show_result(console, consultation, shop=shop_folder(shop))
     question = consultation.next_question()
-    screens.heading(console, "What would tell most now")
+    screens.heading(console, tr("What would tell most now"))
     if question is None:
         screens.line(console, consultation.nothing_to_ask())
     else:
         screens.line(console, f"{question.text} ({question.id})")
-        screens.bullet(console, "How:", question.how, 2)
+        screens.bullet(console, tr("How:"), question.how, 2)
     return 0
 
 
@@ -247,7 +259,8 @@ def show(
     Parameters
     ----------
     id
-        The id of a cause, state, finding, fix, rule, caution or source.
+        The id of a cause, state, finding, fix, rule, caution or source; or a word of
+        the trade.
     """
     from diagnose.knowledge import load_knowledge
     from diagnose.model import model_of
@@ -345,17 +358,94 @@ def find(
 
     said = " ".join(words).strip()
     if not said:
-        raise AnswerError("Write what to look for, such as: diagnose find blocky edges")
+        raise AnswerError(
+            tr("Write what to look for, such as: diagnose find blocky edges")
+        )
     found = find_records(load_knowledge(knowledge, shop_folder(shop)), said)
     console = screens.new_console()
     if not found:
-        says = f"Nothing here comes near {quoted(said)}. Try fewer or other words."
+        says = tr(
+            "Nothing here comes near {said}. Try fewer or other words.",
+            said=quoted(said),
+        )
         screens.line(console, says)
     for one in found:
         text = f"{one.name} ({one.kind})"
         screens.bullet(console, f"{one.id}:", text)
         if one.words != one.name:
             screens.line(console, f"“{screens.shortened(one.words, 68)}”", 4)
+    return 0
+
+
+@app.command
+def terms(
+    *words: str, knowledge: KnowledgeFolder = None, shop: ShopFolder = None
+) -> int:
+    """Explain the words of the trade: all from A to Z, or the one that you name.
+
+    Example: diagnose terms
+
+    Example: diagnose terms print side
+
+    Parameters
+    ----------
+    words
+        The word to explain; the whole list where left out.
+    """
+    from diagnose import newcomer_screens as screens
+    from diagnose.knowledge import load_knowledge
+    from diagnose.screens import new_console
+    from diagnose.shelf import shop_folder
+
+    known = load_knowledge(knowledge, shop_folder(shop))
+    if words:
+        screens.show_terms(new_console(), [screens.term_named(known, " ".join(words))])
+    else:
+        screens.show_glossary(new_console(), known)
+    return 0
+
+
+@app.command
+def guide(
+    *words: str,
+    whole: Annotated[
+        bool, Parameter(name="--all", negative="", help="Print every step.")
+    ] = False,
+    knowledge: KnowledgeFolder = None,
+    shop: ShopFolder = None,
+) -> int:
+    """Walk through the making of a screen, and what goes wrong at each step.
+
+    Example: diagnose guide
+
+    Example: diagnose guide 7
+
+    Example: diagnose guide --all
+
+    Parameters
+    ----------
+    words
+        The number or the name of a step; the list of steps where left out.
+    """
+    from diagnose import making_screens as screens
+    from diagnose.knowledge import load_knowledge
+    from diagnose.making import step_named
+    from diagnose.model import model_of
+    from diagnose.screens import new_console
+    from diagnose.shelf import shop_folder
+
+    known = load_knowledge(knowledge, shop_folder(shop))
+    console = new_console()
+    if whole and words:
+        raise AnswerError(tr("--all prints every step; leave out the name of one."))
+    if whole:
+        with console.pager() if console.is_terminal else nullcontext():
+            screens.show_guide(console, model_of(known))
+    elif words:
+        step = step_named(known, " ".join(words))
+        screens.show_guide_step(console, model_of(known), step)
+    else:
+        screens.show_steps_of_guide(console, known)
     return 0
 
 
@@ -398,7 +488,9 @@ def reckon(
     console = new_console()
     name, *given = words or ("",)
     if not given and svg is not None:
-        raise AnswerError("--svg draws a result; write the readings behind the name.")
+        raise AnswerError(
+            tr("--svg draws a result; write the readings behind the name.")
+        )
     if not given and json:
         from diagnose.screens import print_json
 
@@ -470,6 +562,12 @@ def practise(
             help="1 common causes with loud signs, 2 all causes, 3 two causes at once."
         ),
     ] = 1,
+    progress: Annotated[
+        bool,
+        Parameter(
+            negative="", help="Show what was right so far, and what comes again."
+        ),
+    ] = False,
     knowledge: KnowledgeFolder = None,
     keep_in: KeptIn = None,
     shop: ShopFolder = None,
@@ -481,6 +579,8 @@ def practise(
     Example: diagnose practise
 
     Example: diagnose practise --stage coating --level 2
+
+    Example: diagnose practise --progress
     """
     from diagnose.errors import nearest
     from diagnose.knowledge import load_knowledge
@@ -490,14 +590,19 @@ def practise(
 
     known = load_knowledge(knowledge, shop_folder(shop))
     if level not in LEVELS:
-        raise AnswerError(f"--level takes 1, 2 or 3, and not {level}.")
+        raise AnswerError(tr("--level takes 1, 2 or 3, and not {level}.", level=level))
     if stage and stage not in known.stages:
         raise AnswerError(
-            f"there is no stage {quoted(stage)}{nearest(stage, known.stages)}; "
-            f"the stages are {', '.join(known.stages)}."
+            tr(
+                "there is no stage {stage}{hint}; the stages are {stages}.",
+                stage=quoted(stage),
+                hint=nearest(stage, known.stages),
+                stages=", ".join(known.stages),
+            )
         )
     folder = keep_in if keep_in is not None else consultations_folder()
-    return Practice(known, folder, level, stage).run()
+    practice = Practice(known, folder, level, stage)
+    return practice.show_progress() if progress else practice.run()
 
 
 @app.command
@@ -517,8 +622,8 @@ def report(
     Parameters
     ----------
     sheet
-        An answer sheet, a kept consultation or a case; the newest kept consultation
-        where left out.
+        An answer sheet, a kept consultation, a case or a case's id; the newest kept
+        consultation where left out.
     file
         The HTML file to write; a new one here where left out.
     """
@@ -542,8 +647,8 @@ def ticket(
     Parameters
     ----------
     sheet
-        An answer sheet, a kept consultation or a case; the newest kept consultation
-        where left out.
+        An answer sheet, a kept consultation, a case or a case's id; the newest kept
+        consultation where left out.
     file
         The HTML file to write; a new one here where left out.
     """
@@ -568,7 +673,8 @@ def _on_paper(
         sheet, file = None, sheet
     if sheet is None:
         sheet = paper.newest(keep_in if keep_in is not None else consultations_folder())
-    told = paper.told_in(sheet, load_knowledge(knowledge, shop_folder(shop)))
+    folder = shop_folder(shop)
+    told = paper.told_in(sheet, load_knowledge(knowledge, folder), folder)
     page = paper.report(told) if kind == "report" else paper.ticket(told)
     return _written(put(page, file, f"{told.name}-{kind}"))
 
@@ -608,7 +714,9 @@ def procedure(
 def _written(name: str) -> int:
     from diagnose import screens
 
-    screens.line(screens.new_console(), f"Written: {name} (open it, and print it)")
+    screens.line(
+        screens.new_console(), tr("Written: {name} (open it, and print it)", name=name)
+    )
     return 0
 
 
@@ -632,7 +740,9 @@ def check(
         The knowledge folder; the built-in knowledge where left out.
     """
     from diagnose.examiner import coverage, examine
+    from diagnose.home import built_in_folder
     from diagnose.knowledge import load_knowledge
+    from diagnose.language_check import reports
     from diagnose.shelf import shop_folder
 
     try:
@@ -641,9 +751,12 @@ def check(
         print(error)
         print(f"{_faults(error)} Mend this first; more may be found then.")
         return BAD_INPUT
-    problems = examine(known)
+    told = list(reports(folder or built_in_folder()))
+    problems = [*examine(known), *(one for report in told for one in report.problems)]
     for problem in problems:
         print(problem)
+    for report in told:
+        print(report)
     if table:
         for row in coverage(known):
             print(row)
@@ -679,18 +792,19 @@ def own(
     Example: diagnose own --shop our-shop
     """
     from diagnose.cases import learning_screens as screens
-    from diagnose.knowledge import built_in_folder
+    from diagnose.home import built_in_folder
     from diagnose.overlay import own_changes
     from diagnose.shelf import SHOP_VARIABLE, shop_folder
 
     folder = shop_folder(shop)
     if folder is None:
         raise AnswerError(
-            "No shop folder is named: name it with --shop FOLDER or the environment "
-            f"variable {SHOP_VARIABLE}."
+            tr(
+                "No shop folder is named: name it with --shop FOLDER or the "
+                "environment variable {variable}.",
+                variable=SHOP_VARIABLE,
+            )
         )
-    if not folder.exists():
-        raise FolderError(f"{folder}: there is no such shop folder.")
     changes = own_changes(knowledge or built_in_folder(), folder)
     if json:
         from diagnose.screens import print_json
@@ -703,6 +817,48 @@ def own(
     return 0
 
 
+@app.command
+def demo(
+    folder: Annotated[Path | None, Parameter(converter=path_named)] = None, /
+) -> int:
+    """Show, on an invented shop, how a shop's cases make the ranking better.
+
+    Example: diagnose demo
+
+    Parameters
+    ----------
+    folder
+        A new folder for the copy of the shop; a temporary one where left out.
+    """
+    from diagnose.cases.demo import copied, show
+    from diagnose.screens import new_console
+
+    return show(new_console(), copied(folder), main)
+
+
+@app.command
+def settings(*changes: str) -> int:
+    """Show or change what you have chosen: the language, and metric or inch units.
+
+    Example: diagnose settings
+
+    Example: diagnose settings language=es units=inch
+
+    Parameters
+    ----------
+    changes
+        What is to be changed, as name=value; the settings are shown where left out.
+    """
+    from diagnose import settings as chosen
+    from diagnose.screens import new_console
+
+    if changes:
+        chosen.change(changes)
+    chosen.take_up()
+    chosen.show(new_console())
+    return 0
+
+
 def _faults(error: KnowledgeError) -> str:
     count = len(error.problems)
     return f"{count} fault{'s' if count > 1 else ''}."
@@ -712,20 +868,27 @@ def _plain(error: cyclopts.CycloptsError) -> str:
     """What is wrong with the command line, in a sentence."""
     command = " ".join(["diagnose", *(error.command_chain or ())])
     if isinstance(error, cyclopts.UnusedCliTokensError) and error.unused_tokens:
-        says = f"{quoted(error.unused_tokens[0])} is one word too many."
+        says = tr(
+            "{word} is one word too many.",
+            word=quoted(error.unused_tokens[0]),
+        )
     elif isinstance(error, cyclopts.MissingArgumentError) and error.argument:
         name = error.argument.name
-        what = f"A value after {name}" if name.startswith("-") else name
-        says = f"{what} is missing."
+        what = tr("A value after {name}", name=name) if name.startswith("-") else name
+        says = tr("{what} is missing.", what=what)
     elif isinstance(error, cyclopts.CoercionError) and error.token:
-        name = error.token.keyword or (error.argument.name if error.argument else "It")
-        says = f"{name} does not take {quoted(error.token.value)}."
+        name = error.token.keyword or (
+            error.argument.name if error.argument else tr("It")
+        )
+        says = tr(
+            "{name} does not take {value}.", name=name, value=quoted(error.token.value)
+        )
     elif isinstance(error, cyclopts.UnknownCommandError) and error.unused_tokens:
         says = unknown("command", error.unused_tokens[0], _commands(case_app))
         says = says[0].upper() + says[1:]
     else:
         says = " ".join(str(error).split())
-    return f"{says} Try: {command} -h"
+    return tr("{says} Try: {command} -h", says=says, command=command)
 
 
 def _commands(of: App = app) -> list[str]:
@@ -746,8 +909,13 @@ def _refuse_a_mistyped_command(said: Sequence[str], known: Knowledge) -> None:
     near = difflib.get_close_matches(word, _commands(), n=1, cutoff=NEAR)
     if near and (word == near[0] or word not in described):
         raise AnswerError(
-            f"There is no command {quoted(said[0])} (did you mean {near[0]!r}?). Write "
-            'what you see between quotes, such as: diagnose "the edges are blocky"'
+            tr(
+                "There is no command {said} (did you mean {near!r}?). Write "
+                'what you see between quotes, such as: diagnose "the edges are '
+                'blocky"',
+                said=quoted(said[0]),
+                near=near[0],
+            )
         )
 
 
@@ -797,18 +965,27 @@ def main(tokens: Sequence[str] | None = None) -> int:
         return 0
     except OSError as error:
         _drop_output()
-        _tell(f"Nothing more can be read or written here: {error.strerror or error}.")
+        _tell(
+            tr(
+                "Nothing more can be read or written here: {what}.",
+                what=error.strerror or error,
+            )
+        )
         return BAD_INPUT
     return code
 
 
 def _code(tokens: Sequence[str] | None) -> int:
     """The exit code of a command that is run; what is to be put right is told."""
+    from diagnose.settings import take_up
+
     words = [*(sys.argv[1:] if tokens is None else tokens)]
     if case_app.name[0] in words[:2]:  # 'case …' or 'help case'
         import_module("diagnose.cases.commands")
         import_module("diagnose.cases.learning")
     try:
+        if words[:1] != ["settings"]:  # they can be put right whatever is wrong
+            take_up()
         code = app(
             list(tokens) if tokens is not None else None,
             exit_on_error=False,

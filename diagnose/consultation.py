@@ -11,8 +11,9 @@ from itertools import pairwise
 import msgspec
 
 from diagnose.contrast import AtOdds, Turn, WhyNot, at_odds, moved, turning, why_not
-from diagnose.errors import AnswerError, nearest
+from diagnose.errors import AnswerError, nearest, quoted
 from diagnose.explain import voices
+from diagnose.language import tr
 from diagnose.look import Look, take_a_look
 from diagnose.model import model_of
 from diagnose.network import NOT_COVERED
@@ -21,6 +22,7 @@ from diagnose.questions import Next, Question, next_question, question_for
 from diagnose.ranking import Ranking, rank
 from diagnose.records import Finding, Knowledge
 from diagnose.sheets import NOT_YET, Sheet, read_sheet, tidy, write_sheet
+from diagnose.suspects import suspected
 from diagnose.words import Heard, Understood
 
 
@@ -74,6 +76,10 @@ class Consultation:
     def understand(self, text: str) -> Understood:
         """What the words would be understood as; nothing is answered by it."""
         return self._model.listener.listen(text, self.sheet.stage)
+
+    def suspected(self, text: str) -> list[str]:
+        """The causes that the words name; nothing is answered by it."""
+        return suspected(self.knowledge, text)
 
     def _take(self, heard: Heard) -> None:
         finding = self.knowledge.findings[heard.finding]
@@ -252,7 +258,7 @@ class Consultation:
         """
         if id not in self.knowledge.findings:
             hint = nearest(id, self.knowledge.findings)
-            raise AnswerError(f"there is no finding {id!r}{hint}.")
+            raise AnswerError(f"there is no finding {quoted(id)}{hint}.")
         return self.knowledge.findings[id]
 
     def what_if(self, finding: str, value: str) -> Consultation:
@@ -303,7 +309,7 @@ class Consultation:
             return []
         finding = self.finding(question.id)
         if finding.kind == "yes-no":
-            answers = [("yes", "yes"), ("no", "no")]
+            answers = [(tr("yes"), "yes"), (tr("no"), "no")]
         elif finding.kind == "choice":
             answers = [(choice.name, choice.id) for choice in finding.choices]
         else:
@@ -351,11 +357,16 @@ class Consultation:
         sides = []
         for start, end in pairwise(edges):
             if start == low:
-                words = f"below {end:g} {reading.unit}"
+                words = tr("below {limit:g} {unit}", limit=end, unit=reading.unit)
             elif end == high:
-                words = f"above {start:g} {reading.unit}"
+                words = tr("above {limit:g} {unit}", limit=start, unit=reading.unit)
             else:
-                words = f"{start:g} to {end:g} {reading.unit}"
+                words = tr(
+                    "{low:g} to {high:g} {unit}",
+                    low=start,
+                    high=end,
+                    unit=reading.unit,
+                )
             sides.append((words, f"{(start + end) / 2:g}"))
         return sides
 

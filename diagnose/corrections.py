@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from diagnose.errors import AnswerError, CalculationError
+from diagnose.language import listed, tr
 from diagnose.look import Look
 from diagnose.records import Fix
 from diagnose.workings import Worked, work_out
@@ -23,8 +24,14 @@ def in_numbers(look: Look, fix: Fix) -> tuple[str, ...]:
             elif one.usual is None:
                 missing.append(one.name)
         if missing:
-            wanted = " and ".join(missing[:3])
-            said.append(f"In numbers, from {wanted}: diagnose reckon {id}")
+            wanted = listed(missing[:3])
+            said.append(
+                tr(
+                    "In numbers, from {wanted}: diagnose reckon {id}",
+                    wanted=wanted,
+                    id=id,
+                )
+            )
             continue
         try:
             said.append(correction(work_out(working, given)))
@@ -38,6 +45,10 @@ def correction(worked: Worked) -> str:
     first = worked.amounts[0]
     doubt = ""
     if first.range():
-        doubt = f"By the readings' doubt: {first.output.name} {first.range()}."
+        doubt = tr(
+            "By the readings' doubt: {name} {range}.",
+            name=first.output.name,
+            range=first.range(),
+        )
     parts = [worked.means(), doubt, worked.check_next()]
     return " ".join(part for part in parts if part)

@@ -10,6 +10,8 @@ import unicodedata
 from functools import cache, lru_cache
 from typing import Any
 
+from diagnose.language import words
+
 
 def _set(words: str) -> frozenset[str]:
     return frozenset(words.split())
@@ -60,18 +62,26 @@ ASKING = _set(
 WH = _set("why how what which where when who that")
 COMPARING = _set("same unlike otherwise elsewhere formerly previously")
 """In a clause with these, something else is held beside what is spoken of."""
+BEGAN = _set(
+    "since began begin begun start starts started ever after until till now only "
+    "different change changed changing switch switched swap swapped another other "
+    "others same time still"
+)
+"""What speaks of a beginning: 'a new lamp' is none by itself."""
+OTHER = _set("other others another")
+"""A number after these is of something beside what is spoken of."""
 PRESENT = _set("present visible seen found noticed")
 SUBJECTS = _set("the i my we it there they this our")
 FILLERS = _set(
-    "a about after again all also already always an and another any anything around "
+    "a about after all also already an and another any anything around "
     "as at bad badly be been before being both by completely damn during each eh ever "
     "every everywhere for from get gets getting go goes going got gotten hello help "
     "her here hey hi him his id im in into issue issues its ive just keep keeps kept "
     "let lets like look looked looking looks lot lots me much must mustnt need needs "
-    "now of oh ok okay on only onto other own please pretty problem problems quite "
+    "now of oh ok okay on onto other own please pretty problem problems quite "
     "rather really said say says seem seemed seems shall she he shouldnt some "
-    "something still such than thank thanks their them then theres these thing things "
-    "those to too totally trouble um us very want wants well whats while with "
+    "something such than thank thanks their them then theres these thing things "
+    "those to totally trouble um us very want wants well whats while with "
     "you your"
 )
 STOP = NEGATORS | DOUBTS | BREAKS | ASKING | WH | OR | SUBJECTS | FILLERS
@@ -85,7 +95,8 @@ NUMBERS = {
 EVERYDAY = _set(
     "white yellow orange black red green blue sun paper flood machine hand flat round "
     "sharp point hang hanging stand lay laid paint painted roller lock use lamp led uv "
-    "film plastic glass metal wood wooden board solvent one two three four"
+    "film plastic glass metal wood wooden board solvent one two three four more way "
+    "kind number side"
 )
 """Words too common to mean a choice without a word on what it is a choice of."""
 IRREGULAR = _forms(
@@ -134,15 +145,22 @@ def plainly(word: str) -> str:
 
 
 @cache
-def _stemmer() -> Any:
+def _stemmer(name: str) -> Any:
     from snowballstemmer import stemmer  # type: ignore[import-untyped]
 
-    return stemmer("english")
+    return stemmer(name)
+
+
+def root_of(word: str) -> str:
+    """The root of a word, whatever its spelling and ending.
+
+    Where the language in use has a stemmer, it takes the place of the English one.
+    """
+    return _root_of(word, words().stemmer)
 
 
 @lru_cache(20_000)
-def root_of(word: str) -> str:
-    """The root of a word, whatever its spelling and ending."""
+def _root_of(word: str, stemmer: str) -> str:
     if word in NUMBERS or word[0].isdigit():
         return NUMBERS.get(word, word)
     word = IRREGULAR.get(word, word)
@@ -150,7 +168,9 @@ def root_of(word: str) -> str:
     if SPELT.search(word):
         for pattern, to in SPELLINGS:
             word = pattern.sub(to, word)
-    stem: str = _stemmer().stemWord(word) if STEMMED.search(word) else word
+    if stemmer:
+        return str(_stemmer(stemmer).stemWord(word))
+    stem: str = _stemmer("english").stemWord(word) if STEMMED.search(word) else word
     for ending in ENDINGS:
         short = stem.removesuffix(ending)
         if short != stem and len(short) >= 4 - (len(ending) == 1):

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from itertools import combinations
 
 import numpy as np
+from msgspec import to_builtins
 from numpy.typing import NDArray
 
 from diagnose.checks import conditions
@@ -18,6 +19,7 @@ from diagnose.look import take_a_look
 from diagnose.model import Model, model_of
 from diagnose.records import Knowledge
 from diagnose.sheets import Sheet
+from diagnose.terms import glossary_of, plain, words_of
 from diagnose.workings import work_out
 
 Found = Iterator[tuple[str, str, tuple[str | int, ...], str]]
@@ -32,6 +34,12 @@ CONTRADICTS = 0.75
 
 PHRASES = 4
 """So many ways of saying it has every sign and check."""
+
+TERMS_STAND_IN = (
+    *("causes", "states", "findings", "fixes", "rules", "windows", "workings"),
+    *("cautions", "tools", "guide"),
+)
+"""Kinds of records whose texts the terms explain."""
 
 
 def examine(knowledge: Knowledge) -> list[Problem]:
@@ -152,6 +160,43 @@ def _cautions(knowledge: Knowledge) -> Iterator[list[str]]:
         yield rule.then.cautions
     for working in knowledge.workings.values():
         yield working.cautions
+    for step in knowledge.guide.values():
+        yield step.cautions
+
+
+def _termed(model: Model) -> Found:
+    """No word is explained by two terms; each term is met somewhere."""
+    knowledge = model.knowledge
+    owners: dict[str, str] = {}
+    for term in knowledge.terms.values():
+        for word in words_of(term):
+            first = owners.setdefault(plain(word), term.id)
+            if first != term.id:
+                yield "terms", term.id, (), f"{word!r} is a word of {first!r} already."
+    records = (
+        record
+        for kind in TERMS_STAND_IN
+        for record in getattr(knowledge, kind).values()
+    )
+    text = " / ".join(part for one in records for part in _texts(to_builtins(one)))
+    glossary = glossary_of(knowledge)
+    met = {term.id for term in glossary.standing_in(text)}
+    for term in knowledge.terms.values():
+        if term.id not in met:
+            yield "terms", term.id, (), "no word of it stands anywhere."
+
+
+def _texts(part: object) -> Iterator[str]:
+    """The texts of a record that is plain data."""
+    if isinstance(part, str):
+        yield part
+    elif isinstance(part, list):
+        for one in part:
+            yield from _texts(one)
+    elif isinstance(part, dict):
+        for key, one in part.items():
+            if key not in ("id", "sources"):
+                yield from _texts(one)
 
 
 def _cured(model: Model) -> Found:
@@ -343,6 +388,7 @@ def _comes(model: Model, state: str, finding: str, value: str) -> float:
 CHECKS: dict[str, Callable[[Model], Found]] = {
     "example": _examples,
     "reach": _reached,
+    "term": _termed,
     "cure": _cured,
     "apart": _told_apart,
     "wording": _worded,

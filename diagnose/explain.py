@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from diagnose.language import listed, tr
 from diagnose.look import Known, Look
 from diagnose.model import Model
 from diagnose.network import NOT_COVERED
@@ -18,6 +20,9 @@ from diagnose.workings import Worked
 
 PROBABLY = 0.8
 """A reading that is less sure to lie on its side of a limit lies about at the edge."""
+
+COUNTED = re.compile(r"in ([\d.]+) of 100 cases")
+"""A strength that a shop has counted; see `overlay.number_word`."""
 
 SPEAKS = 0.2
 """Bits: an answer that moves the odds of a cause by less is not brought up."""
@@ -66,7 +71,7 @@ def said(look: Look, known: Known) -> str:
     sentence = knowledge.findings[known.finding].sentence(known.value)
     if known.by == ANSWER:
         somewhat = look.sheet.given().get(known.finding) == SOMEWHAT
-        return f"Somewhat: {sentence}" if somewhat else sentence
+        return tr("Somewhat: {says}", says=sentence) if somewhat else sentence
     for condition in knowledge.rules[known.by].when.all:
         if condition.reading in look.readings:
             return f"{sentence} ({_read_as(look, condition, known.degree)})"
@@ -78,20 +83,30 @@ def _read_as(look: Look, condition: Condition, degree: float) -> str:
     id = condition.reading or ""
     reading = look.readings[id]
     worked = look.derived.worked.get(id)
-    says = f"Your reading, {reading}, is"
+    says = tr("Your reading, {reading}, is", reading=reading)
     if worked is not None:
-        says = f"From {_parts(look, worked)} follows {reading}, which is"
+        says = tr(
+            "From {parts} follows {reading}, which is",
+            parts=_parts(look, worked),
+            reading=reading,
+        )
     if degree < PROBABLY:
-        return f"{says} about at the edge of {_edge(look, condition)}: weak evidence."
+        return tr(
+            "{says} about at the edge of {edge}: weak evidence.",
+            says=says,
+            edge=_edge(look, condition),
+        )
     if condition.between is not None:
         low, high = condition.between
-        limit = f"between {low:g} and {high:g} {reading.unit}"
+        limit = tr(
+            "between {low:g} and {high:g} {unit}", low=low, high=high, unit=reading.unit
+        )
     elif condition.below is not None:
-        limit = f"below {condition.below:g} {reading.unit}"
+        limit = tr("below {limit:g} {unit}", limit=condition.below, unit=reading.unit)
     else:
-        limit = f"above {condition.above:g} {reading.unit}"
+        limit = tr("above {limit:g} {unit}", limit=condition.above, unit=reading.unit)
     if reading.chance(condition) < 0.5:
-        limit = f"not {limit}"
+        limit = tr("not {limit}", limit=limit)
     return f"{says} {how_sure(degree)} {limit}."
 
 
@@ -101,11 +116,11 @@ def _parts(look: Look, worked: Worked) -> str:
     for one in worked.working.inputs:
         part = f"{one.name} {worked.inputs[one.id]}"
         if one.id in worked.assumed:
-            part += " (taken as usual)"
+            part += tr(" (taken as usual)")
         elif (inner := look.derived.worked.get(one.finding or "")) is not None:
-            part += f" (from {_parts(look, inner)})"
+            part += tr(" (from {parts})", parts=_parts(look, inner))
         parts.append(part)
-    return " and ".join([", ".join(parts[:-1]), parts[-1]] if parts[1:] else parts)
+    return listed(parts)
 
 
 def _edge(look: Look, condition: Condition) -> str:
@@ -113,10 +128,10 @@ def _edge(look: Look, condition: Condition) -> str:
     unit = look.readings[condition.reading or ""].unit
     window = look.model.knowledge.windows.get(condition.window or "")
     if window is not None:
-        return f"the window ({edges(window)})"
+        return tr("the window ({range})", range=edges(window))
     if condition.between is not None:
         low, high = condition.between
-        return f"the range {low:g} to {high:g} {unit}"
+        return tr("the range {low:g} to {high:g} {unit}", low=low, high=high, unit=unit)
     limit = condition.below if condition.below is not None else condition.above
     return f"{limit:g} {unit}"
 
@@ -124,8 +139,8 @@ def _edge(look: Look, condition: Condition) -> str:
 def how_sure(degree: float) -> str:
     """How far a reading speaks for its side of a limit, in a word; see `PROBABLY`."""
     if degree >= 0.95:
-        return "clearly"
-    return "probably"
+        return tr("clearly")
+    return tr("probably")
 
 
 def _bits(model: Model, cause: str, known: Known) -> float:
@@ -182,19 +197,36 @@ def trail(look: Look, voice: Voice) -> list[str]:
 
 def _step(model: Model, link: Link) -> str:
     """One link read backwards, from what is seen to what is behind it."""
-    name = f"the {owner_kind(model, link)} “{owner_name(model, link)}”"
-    points = "This" if link.value is not None else "That"
+    name = owner_name(model, link)
+    if owner_kind(model, link) == "cause":
+        to = tr("to the cause “{name}”", name=name)
+    else:
+        to = tr("to the state “{name}”", name=name)
+    is_seen = link.value is not None
     if model.knowledge.scales.strengths[link.strength] < 0.5:
-        points += " may point"
+        points = tr("This may point") if is_seen else tr("That may point")
     else:
-        points += " points"
+        points = tr("This points") if is_seen else tr("That points")
     if link.value is None:
-        leads = "leads to it"
+        leads = tr("leads to it")
     elif model.knowledge.findings[link.target].role in ("sign", "check"):
-        leads = "shows like this"
+        leads = tr("shows like this")
     else:
-        leads = "goes with it"
-    return f"{points} to {name}, which {link.strength} {leads}. {link.because}"
+        leads = tr("goes with it")
+    return tr(
+        "{points} {to}, which {strength} {leads}. {because}",
+        points=points,
+        to=to,
+        strength=how_often(link.strength),
+        leads=leads,
+        because=link.because,
+    )
+
+
+def how_often(word: str) -> str:
+    """A word of the scales, or the number of a shop, in the language in use."""
+    counted = COUNTED.fullmatch(word)
+    return tr("in {count} of 100 cases", count=counted[1]) if counted else tr(word)
 
 
 def owner_kind(model: Model, link: Link) -> str:
@@ -215,14 +247,19 @@ def objection(look: Look, voice: Voice) -> str:
         return voice.says
     link = voice.way[0]
     name = owner_name(look.model, link)
-    return f"{voice.says} With “{name}” it is {link.strength} otherwise."
+    return tr(
+        "{says} With “{name}” it is {strength} otherwise.",
+        says=voice.says,
+        name=name,
+        strength=how_often(link.strength),
+    )
 
 
 def weighing(look: Look, cause: str, *, up: bool) -> list[str]:
     """The rules that made a cause more likely (`up`) or less likely, as sentences."""
     knowledge = look.model.knowledge
     return [
-        f"{how_much[:1].upper()}{how_much[1:]}: {knowledge.rules[rule].because}"
+        tr(how_much).capitalize() + f": {knowledge.rules[rule].because}"
         for rule, how_much in look.table.weighed.get(cause, ())
         if (knowledge.scales.weights[how_much] > 1) == up
     ]
@@ -237,7 +274,7 @@ def tried_in_vain(look: Look, cause: str) -> list[str]:
             cure.cause == cause or (cure.state and cause in makers(look, cure.state))
             for cure in fix.cures
         ):
-            found.append(f"“{fix.name}” was tried and did not help.")
+            found.append(tr("“{name}” was tried and did not help.", name=fix.name))
     return found
 
 

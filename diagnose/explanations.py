@@ -84,7 +84,7 @@ class Explanations:
         words = len(self.states) // 64 + 1
         self.bits: Bits = np.zeros((len(self.sets), words), dtype=np.uint64)
         for state in self.states:
-            without = np.exp(self._log_without(self.network.states[state]))
+            without = self._without(self.network.states[state])
             rows = np.flatnonzero(without < 1)
             stays = without > 0
             on_bits = self.bits[rows].copy()
@@ -108,36 +108,34 @@ class Explanations:
         on: NDArray[np.bool_] = (self.bits[:, place // 64] & bit) != 0
         return on
 
-    def _log_without(
+    def _without(
         self,
         makers: Iterable[tuple[str, float]],
         on: str | None = None,
         *,
         by_set: bool = False,
     ) -> Floats:
-        """log of the chance that none of the makers brought it about, for each row.
+        """The chance that none of the makers brought it about, for each row.
 
         Args:
             makers: causes and states with their strengths.
             on: a state that is there in every row, whatever the rows say.
             by_set: for each set of causes instead; no other state is a maker.
         """
-        of_set = np.zeros(len(self.sets))
+        of_set = np.ones(len(self.sets))
         states = []
-        with np.errstate(divide="ignore"):
-            for maker, strength in makers:
-                log = np.log1p(-strength)
-                if maker in self._column:
-                    of_set[self.members[:, self._column[maker]]] += log
-                elif maker == on:
-                    of_set += log
-                elif maker in self._bit:
-                    states.append((maker, log))
+        for maker, strength in makers:
+            if maker in self._column:
+                of_set[self.members[:, self._column[maker]]] *= 1 - strength
+            elif maker == on:
+                of_set *= 1 - strength
+            elif maker in self._bit:
+                states.append((maker, 1 - strength))
         if by_set:
             return of_set
         of_row: Floats = of_set[self.set_of]
-        for maker, log in states:
-            of_row[self.is_on(maker)] += log
+        for maker, missed in states:
+            of_row *= np.where(self.is_on(maker), missed, 1.0)
         return of_row
 
     def chances(
@@ -151,10 +149,26 @@ class Explanations:
             by_set: for each set of causes instead; no other state bears on it.
         """
         outcomes = self.network.outcomes[finding]
-        made = [
-            1 - np.exp(self._log_without(o.makers, on, by_set=by_set)) for o in outcomes
-        ]
+        made = [1 - self._without(o.makers, on, by_set=by_set) for o in outcomes]
         return spread(made, [o.anyway for o in outcomes])
+
+    def _answered(
+        self,
+        finding: str,
+        vector: Sequence[float],
+        on: str | None = None,
+        *,
+        by_set: bool = False,
+    ) -> Floats:
+        """P(answer | explanation) for one finding; `vector` is the answer."""
+        outcomes = self.network.outcomes[finding]
+        if len(outcomes) == 1:  # as `spread`, without a table of two columns
+            no = self._without(outcomes[0].makers, on, by_set=by_set)
+            no *= 1 - outcomes[0].anyway
+            return vector[0] + (vector[1] - vector[0]) * no
+        chances = self.chances(finding, on, by_set=by_set)
+        answered: Floats = (chances * np.asarray(vector, dtype=float)).sum(axis=1)
+        return answered
 
     def explained(self, finding: str, value: str, leave_out: str) -> Floats:
         """How far the causes and states of each row account for that value.
@@ -165,8 +179,8 @@ class Explanations:
         for outcome in self.network.outcomes[finding]:
             if outcome.value == value:
                 makers = [m for m in outcome.makers if m[0] != leave_out]
-                made = 1 - np.exp(self._log_without(makers))
-                every = 1 - np.exp(self._log_without(outcome.makers))
+                made = 1 - self._without(makers)
+                every = 1 - self._without(outcome.makers)
                 return made / (every + outcome.anyway * (1 - every))
         return np.ones(len(self.set_of))
 
@@ -192,7 +206,9 @@ class Explanations:
             odds = self.network.odds[cause] * (weights or {}).get(cause, 1.0)
             of_set[self.members[:, place]] += np.log(odds)
         noes, never = self._noes(evidence)
-        of_row: Floats = self.log_states + never + self._log_without(noes.items())
+        with np.errstate(divide="ignore"):
+            of_row: Floats = self.log_states + never
+            of_row += np.log(self._without(noes.items()))
         rest = [
             f for f in sorted(evidence) if not plain_no(self.network, f, evidence[f])
         ]
@@ -256,16 +272,16 @@ class Explanations:
         Where a state is given, it is summed over: it is there, or it is not. What it
         had to miss of the plain noes comes in here.
         """
-        vectors = [np.asarray(evidence[f], dtype=float) for f in findings]
+        vectors = [evidence[f] for f in findings]
         off: Floats = np.ones(len(self.sets) if by_set else len(self.set_of))
         for finding, vector in zip(findings, vectors, strict=True):
-            off *= (self.chances(finding, by_set=by_set) * vector).sum(axis=1)
+            off *= self._answered(finding, vector, by_set=by_set)
         if state is None:
             return off
-        without = np.exp(self._log_without(self.network.states[state], by_set=by_set))
+        without = self._without(self.network.states[state], by_set=by_set)
         on: Floats = (1 - without) * (1 - noes.get(state, 0.0))
         for finding, vector in zip(findings, vectors, strict=True):
-            on *= (self.chances(finding, state, by_set=by_set) * vector).sum(axis=1)
+            on *= self._answered(finding, vector, state, by_set=by_set)
         return without * off + on
 
 

@@ -12,16 +12,17 @@ from rich.text import Text
 
 from diagnose.drawings.faults.book import drawn
 from diagnose.errors import AnswerError, nearest, quoted
+from diagnose.language import mark, tr
 from diagnose.readings import read
-from diagnose.records import Drawn, Finding, Input, Knowledge
-from diagnose.screens import line, printable
+from diagnose.records import Caution, Drawn, Finding, Input, Knowledge
+from diagnose.screens import line, printable, show_caution
 from diagnose.sheets import write_new
 from diagnose.workings import figure
 
 if TYPE_CHECKING:
     from diagnose.drawings.faults.scene import Panel
 
-GOOD, BAD = "as it should be", "the fault"
+GOOD, BAD = mark("as it should be"), mark("the fault")
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,7 @@ class Pictured:
     good_says: str
     bad_says: str
     with_numbers: str
+    cautions: tuple[Caution, ...]
     file: Path | None
 
     def title(self) -> str:
@@ -43,14 +45,28 @@ class Pictured:
     def words(self) -> str:
         """The whole picture in words."""
         key = "; ".join(f"{tone}: {says}" for tone, says in self.tones())
-        return (
-            f"Left, {GOOD}: {self.good_says} Right, {BAD}: {self.bad_says} "
-            f"{self.finding.how} {self.with_numbers} In the picture {key}."
+        care = "".join(
+            tr(
+                " Take care, {name}: {says}",
+                name=one.name,
+                says=f"{one.danger} {one.do} {one.ask}",
+            )
+            for one in self.cautions
+        )
+        return tr(
+            "Left, as it should be: {good_says} Right, the fault: {bad_says} {how} "
+            "{with_numbers} In the picture {key}.{care}",
+            good_says=self.good_says,
+            bad_says=self.bad_says,
+            how=self.finding.how,
+            with_numbers=self.with_numbers,
+            key=key,
+            care=care,
         )
 
     def tones(self) -> list[tuple[str, str]]:
         labels = self.record.labels
-        names = {"black": "black", "mid": "grey", "white": "white"}
+        names = {"black": tr("black"), "mid": tr("grey"), "white": tr("white")}
         return [(names[tone], labels[tone]) for tone in names if tone in labels]
 
 
@@ -101,7 +117,8 @@ def pictured(knowledge: Knowledge, id: str, words: Sequence[str] = ()) -> Pictur
         drawn(record.id, bad),
         finding.says_no or record.good or GOOD,
         finding.says_yes or record.bad or BAD,
-        f"Drawn with {told}.",
+        tr("Drawn with {told}.", told=told),
+        tuple(knowledge.cautions[one] for one in finding.cautions),
         file,
     )
 
@@ -114,7 +131,12 @@ def _number(one: Input, value: str) -> float:
 def _told(one: Input, bad: float, good: float) -> str:
     if bad == good:
         return f"{one.name} {figure(bad, one.unit)}"
-    return f"{one.name} {figure(good)} (left) and {figure(bad, one.unit)} (right)"
+    return tr(
+        "{name} {good} (left) and {bad} (right)",
+        name=one.name,
+        good=figure(good),
+        bad=figure(bad, one.unit),
+    )
 
 
 def write_svg(shown: Pictured, path: Path) -> None:
@@ -134,20 +156,23 @@ def show(console: Console, shown: Pictured) -> None:
 
     line(console, shown.title(), style="bold")
     width = min(console.width, 80)
-    found = lines_of(shown.good, shown.bad, GOOD, BAD, width, plain=False)
+    found = lines_of(shown.good, shown.bad, tr(GOOD), tr(BAD), width, plain=False)
     try:
         "".join(found).encode(console.encoding)
     except UnicodeEncodeError:
-        found = lines_of(shown.good, shown.bad, GOOD, BAD, width, plain=True)
+        found = lines_of(shown.good, shown.bad, tr(GOOD), tr(BAD), width, plain=True)
     for one in found:
         console.print(Text(printable(one)), soft_wrap=True)
-    line(console, f"Left, {GOOD}: {shown.good_says}")
-    line(console, f"Right, {BAD}: {shown.bad_says}")
+    line(console, tr("Left, as it should be: {good_says}", good_says=shown.good_says))
+    line(console, tr("Right, the fault: {bad_says}", bad_says=shown.bad_says))
     for tone, says in shown.tones():
         line(console, f"{tone}: {says}", 2)
     line(console, shown.with_numbers)
+    for caution in shown.cautions:
+        show_caution(console, caution)
     if shown.file is not None:
-        line(console, f"Written to {shown.file}.")
+        line(console, tr("Written to {file}.", file=shown.file))
     else:
-        says = f"As SVG: diagnose picture {shown.finding.id} {shown.finding.id}.svg"
+        id = shown.finding.id
+        says = tr("As SVG: diagnose picture {id} {id}.svg", id=id)
         line(console, says)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from diagnose import typed
 from diagnose.consultation import Consultation
+from diagnose.language import tr
 from diagnose.prompts import Back, Prompt, Prompts
 from diagnose.records import Fix
 from diagnose.screens import bullet, line, numbered
@@ -63,15 +64,22 @@ class FollowUp(Prompts):
         """One of the fixes; None where nothing more is going to be tried."""
         self.console.print()
         prompt = self._list(
-            "Try them in this order. What did you try? Take its number, or write it.",
+            tr(
+                "Try them in this order. What did you try? Take its number, or "
+                "write it."
+            ),
             {
                 **{str(n): fix.name for n, fix in enumerate(fixes, 1)},
-                "?": "nothing yet: it is kept, and the next start asks again",
-                typed.NONE: "none of these, and that is all: put it away",
+                "?": tr("nothing yet: it is kept, and the next start asks again"),
+                typed.NONE: tr("none of these, and that is all: put it away"),
             },
-            why="What helps proves the cause, and what does not help tells too: the "
-            "plan is then made anew.",
-            takes=f"Take 1 to {len(fixes)}, 0 for none, or ? for nothing yet.",
+            why=tr(
+                "What helps proves the cause, and what does not help tells too: the "
+                "plan is then made anew."
+            ),
+            takes=tr(
+                "Take 1 to {count}, 0 for none, or ? for nothing yet.", count=len(fixes)
+            ),
             say=False,
         )
         named = {fix.id: [fix.name, fix.id] for fix in fixes}
@@ -79,7 +87,9 @@ class FollowUp(Prompts):
             try:
                 text = self._read(prompt)
             except Back:
-                line(self.console, "To change an answer, start it again and go back.")
+                line(
+                    self.console, tr("To change an answer, start it again and go back.")
+                )
                 continue
             if typed.not_yet(text):
                 raise Kept
@@ -98,24 +108,27 @@ class FollowUp(Prompts):
         """
 
         def show() -> None:
-            line(self.console, f"Did it work? “{fix.name}”", style="bold")
-            bullet(self.console, "It worked when:", fix.worked_when, 2)
-            line(self.console, "y yes   n no   ? not known yet", 2)
+            line(self.console, tr("Did it work? “{name}”", name=fix.name), style="bold")
+            bullet(self.console, tr("It worked when:"), fix.worked_when, 2)
+            line(self.console, tr("y yes   n no   ? not known yet"), 2)
 
         def why() -> None:
-            says = "If it worked, that proves the cause; if not, it speaks against it."
+            says = tr(
+                "If it worked, that proves the cause; if not, it speaks against it."
+            )
             line(self.console, says)
 
         def preview(text: str) -> Consultation | None:
-            worked = typed.SPOKEN.get(typed.folded(text))
+            worked = typed.spoken(text)
             if worked not in ("yes", "no"):
                 return None
             then = self.consultation.copy()
             then.tried(fix.id, worked == "yes")
             return then
 
-        takes = "Take y, n, or ? if you don't know yet."
-        prompt = Prompt(show, why, takes, say=False, preview=preview)
+        takes = tr("Take y, n, or ? if you don't know yet.")
+        words = (fix.name, fix.worked_when, fix.how)
+        prompt = Prompt(show, why, takes, say=False, preview=preview, words=words)
         self.console.print()
         show()
         while True:
@@ -124,9 +137,9 @@ class FollowUp(Prompts):
             except Back:
                 self.consultation.not_tried(fix.id)
                 self._keep()
-                line(self.console, "Then it counts as not tried.")
+                line(self.console, tr("Then it counts as not tried."))
                 return None
-            worked = typed.SPOKEN.get(typed.folded(text))
+            worked = typed.spoken(text)
             if worked in ("yes", "no"):
                 break
             if typed.not_yet(text):
@@ -134,6 +147,6 @@ class FollowUp(Prompts):
             self._complain(takes)
         self.consultation.tried(fix.id, worked == "yes")
         self._keep()
-        helped = "helped" if worked == "yes" else "did not help"
-        bullet(self.console, "Noted:", f"“{fix.name}” {helped}.")
+        helped = tr("helped") if worked == "yes" else tr("did not help")
+        bullet(self.console, tr("Noted:"), f"“{fix.name}” {helped}.")
         return worked == "yes"

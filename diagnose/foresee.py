@@ -21,17 +21,20 @@ from pathlib import Path
 import msgspec
 import numpy as np
 
+from diagnose.checks import conditions
 from diagnose.consultation import Consultation
+from diagnose.corrections import in_numbers
 from diagnose.errors import AnswerError
-from diagnose.explain import best_way, owner_name, said
+from diagnose.explain import best_way, how_often, owner_name, said
 from diagnose.explanations import Explanations
-from diagnose.look import Given, take_a_look, what_is_given
+from diagnose.language import tr
+from diagnose.look import Given, Look, take_a_look, what_is_given
 from diagnose.model import Model
 from diagnose.network import NOT_COVERED, Network
-from diagnose.records import Finding, Knowledge, Proof
+from diagnose.records import Finding, Fix, Knowledge, Proof
 from diagnose.rules import Link
 from diagnose.sheets import DONT_KNOW, Sheet, read_sheet
-from diagnose.workings import Worked
+from diagnose.workings import Worked, figure
 
 UNFIT = ("sign", "timing", "change")
 """Roles of findings that are known of a fault, and of no recipe."""
@@ -41,6 +44,12 @@ RAISED = 1.1
 
 FALLS = 0.005
 """A change that lowers the expected number of signs by less is not told."""
+
+TIMES = (0.5, 0.6, 0.7, 0.8, 0.9, 1.1, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0)
+"""A reading that a result follows from is tried at so many times its value."""
+
+NEARLY = 0.9
+"""Of the values tried, the nearest that lowers the risk by this share of the best."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +87,14 @@ class Change:
     """By how much the expected number of signs falls."""
     falls: tuple[tuple[str, float, float], ...]
     """The signs that fall most: their sentence, the chance now and then."""
+    cause: str
+    cause_name: str
+    cause_falls: tuple[float, float]
+    """The cause behind most of it, and its chance now and then."""
+    how: str = ""
+    """What is done against that cause; '' where nothing is known."""
+    numbers: tuple[str, ...] = ()
+    """What that comes to in numbers, or how to work it out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +116,10 @@ class Run:
 
     causes: Mapping[str, float]
     made: Mapping[str, np.ndarray]
+
+    def brings(self, cause: str) -> float:
+        """The number of signs to expect of one cause."""
+        return float(self.causes[cause] * self.made[cause].sum())
 
     def signs(self, anyway: np.ndarray) -> np.ndarray:
         """The chance of each sign."""
@@ -224,12 +245,14 @@ def recipe_of(knowledge: Knowledge, words: Sequence[str]) -> Sheet:
     """
     if not words:
         raise AnswerError(
-            "Write a recipe's file, or name=value, such as: "
-            "diagnose foresee eom=5% tension=12N/cm"
+            tr(
+                "Write a recipe's file, or name=value, such as: "
+                "diagnose foresee eom=5% tension=12N/cm"
+            )
         )
     if len(words) == 1 and "=" not in words[0]:
         if not words[0].strip():
-            raise AnswerError("The name of the recipe is empty.")
+            raise AnswerError(tr("The name of the recipe is empty."))
         sheet = read_sheet(Path(words[0]), knowledge)
     else:
         consultation = Consultation(knowledge)
@@ -237,7 +260,10 @@ def recipe_of(knowledge: Knowledge, words: Sequence[str]) -> Sheet:
             name, equals, value = word.partition("=")
             if not equals or not name.strip() or not value.strip():
                 raise AnswerError(
-                    f"{word[:60]!r} is not name=value; write for example eom=5%"
+                    tr(
+                        "{word!r} is not name=value; write for example eom=5%",
+                        word=word[:60],
+                    )
                 )
             consultation.answer(name.strip(), value)
         sheet = consultation.sheet
@@ -245,11 +271,14 @@ def recipe_of(knowledge: Knowledge, words: Sequence[str]) -> Sheet:
         finding = knowledge.findings[id]
         if finding.role in UNFIT or isinstance(finding, Proof):
             raise AnswerError(
-                f"{id!r} is known of a fault, and of no recipe; a recipe holds "
-                "set-up, habits and readings."
+                tr(
+                    "{id!r} is known of a fault, and of no recipe; a recipe holds "
+                    "set-up, habits and readings.",
+                    id=id,
+                )
             )
     if not any(value != DONT_KNOW for value in sheet.given().values()):
-        raise AnswerError("The recipe says nothing yet of how the screen is made.")
+        raise AnswerError(tr("The recipe says nothing yet of how the screen is made."))
     return sheet
 
 
@@ -268,7 +297,7 @@ def foresee(model: Model, sheet: Sheet, most: int = 3) -> Outcome:
     order = sorted(
         range(len(now)), key=lambda i: (-(now[i] - usual[i]), forward.signs[i])
     )
-    findings = model.knowledge.findings
+    findings, rules = model.knowledge.findings, model.knowledge.rules
     every = [
         Foreseen(
             forward.signs[i],
@@ -279,28 +308,31 @@ def foresee(model: Model, sheet: Sheet, most: int = 3) -> Outcome:
         for i in order
     ]
     raised = [one for one in every if one.chance >= RAISED * one.usual]
-    likely = _with_reasons(forward, sheet, given, run, raised)
-    changes = _changes(forward, sheet, now, most)
+    look = take_a_look(model, sheet)
+    likely = _with_reasons(forward, look, given, run, raised)
+    changes = _changes(forward, look, given, run, most)
     return Outcome(
         tuple(likely),
         tuple(every),
         tuple(changes),
         tuple(given.derived.worked.values()),
         given.derived.faults,
-        given.table.tells,
+        tuple(rules[id].then.tell or "" for id in given.table.tells)
+        + tuple(
+            rules[id].then.contradiction or "" for id in given.table.contradictions
+        ),
         tuple(given.table.cautions),
     )
 
 
 def _with_reasons(
     forward: Forward,
-    sheet: Sheet,
+    look: Look,
     given: Given,
     run: Run,
     raised: Iterable[Foreseen],
 ) -> list[Foreseen]:
     """The signs with the one or two causes that raise each most."""
-    look = take_a_look(forward.model, sheet)
     found = []
     for one in raised:
         place = forward.signs.index(one.finding)
@@ -341,60 +373,141 @@ def _step(model: Model, link: Link) -> str:
     """One link read forwards, from what is behind it to what comes of it."""
     owner = owner_name(model, link)
     if link.value is None:
-        says = f"leads to “{model.knowledge.states[link.target].name}”"
+        says = tr("leads to “{name}”", name=model.knowledge.states[link.target].name)
     else:
-        says = f"shows as “{model.knowledge.findings[link.target].name}”"
-    return f"“{owner}” {link.strength} {says}. {link.because}"
+        says = tr("shows as “{name}”", name=model.knowledge.findings[link.target].name)
+    return f"“{owner}” {how_often(link.strength)} {says}. {link.because}"
 
 
 def _changes(
-    forward: Forward, sheet: Sheet, now: np.ndarray, most: int
+    forward: Forward, look: Look, given: Given, run: Run, most: int
 ) -> list[Change]:
-    """Each habit and reading set to its good value, those that help most first."""
-    model, found = forward.model, []
-    for id, value in sheet.given().items():
-        finding = model.knowledge.findings[id]
-        if value == DONT_KNOW or not _can_change(finding):
+    """Each answer set to a better value, those that help most first."""
+    found = []
+    for id, value in look.sheet.given().items():
+        finding = forward.model.knowledge.findings[id]
+        if value == DONT_KNOW or finding.given == "yes":
             continue
-        best: Change | None = None
-        for words, other in _values(model, finding):
-            if other == value:
-                continue
-            changed = msgspec.convert(msgspec.to_builtins(sheet), Sheet)
-            changed.group(finding)[id] = other
-            then = forward.run(what_is_given(model, changed)).signs(forward.anyway)
-            fall = float((now - then).sum())
-            if fall >= FALLS and (best is None or fall > best.signs):
-                order = sorted(range(len(now)), key=lambda i: then[i] - now[i])[:3]
-                falls = tuple(
-                    (
-                        model.knowledge.findings[forward.signs[i]].sentence("yes"),
-                        float(now[i]),
-                        float(then[i]),
-                    )
-                    for i in order
-                    if now[i] - then[i] >= FALLS
-                )
-                best = Change(
-                    id, finding.name, _now(finding, value), words, fall, falls
-                )
-        if best is not None:
-            found.append(best)
+        tried = [
+            (words, _with(forward, look.sheet, finding, other))
+            for words, other in _values(forward.model, finding, given)
+            if other != value
+        ]
+        now = run.signs(forward.anyway).sum()
+        falls = [float(now - then.signs(forward.anyway).sum()) for _, then in tried]
+        enough = max(falls, default=0.0)
+        if enough < FALLS:
+            continue
+        if finding.kind == "reading" and not _is_judged(forward.model, id):
+            enough *= NEARLY
+        best = next(i for i, fall in enumerate(falls) if fall >= enough)
+        words, then = tried[best]
+        found.append(_change(forward, look, run, then, finding, value, words))
     return sorted(found, key=lambda one: (-one.signs, one.finding))[:most]
 
 
-def _can_change(finding: Finding) -> bool:
-    return finding.kind == "reading" or finding.role in ("habit", "check")
+def _with(forward: Forward, sheet: Sheet, finding: Finding, value: str) -> Run:
+    """The recipe with one answer changed, run forwards."""
+    changed = msgspec.convert(msgspec.to_builtins(sheet), Sheet)
+    changed.group(finding)[finding.id] = value
+    return forward.run(what_is_given(forward.model, changed))
+
+
+def _change(
+    forward: Forward,
+    look: Look,
+    run: Run,
+    then: Run,
+    finding: Finding,
+    value: str,
+    words: str,
+) -> Change:
+    knowledge = forward.model.knowledge
+    before, after = run.signs(forward.anyway), then.signs(forward.anyway)
+    order = sorted(range(len(before)), key=lambda i: after[i] - before[i])[:3]
+    cause = max(
+        forward.causes,
+        key=lambda one: run.brings(one) - then.brings(one),
+    )
+    fix, numbers = _against(look, cause)
+    return Change(
+        finding.id,
+        finding.name,
+        _now(finding, value),
+        words,
+        float((before - after).sum()),
+        tuple(
+            (
+                knowledge.findings[forward.signs[i]].sentence("yes"),
+                float(before[i]),
+                float(after[i]),
+            )
+            for i in order
+            if before[i] - after[i] >= FALLS
+        ),
+        cause,
+        forward.model.cause_name(cause),
+        (run.causes[cause], then.causes[cause]),
+        fix.name if fix else "",
+        numbers,
+    )
+
+
+def _against(look: Look, cause: str) -> tuple[Fix | None, tuple[str, ...]]:
+    """What is done against a cause before it strikes, and the numbers of it; one that
+    has numbers goes first."""
+    knowledge = look.model.knowledge
+    moments = list(knowledge.moments)
+    fixes = sorted(
+        (
+            fix
+            for fix in knowledge.fixes.values()
+            if any(cure.cause == cause for cure in fix.cures)
+        ),
+        key=lambda fix: (-moments.index(fix.moment), fix.minutes),
+    )
+    numbers = next((found for fix in fixes if (found := in_numbers(look, fix))), ())
+    return (fixes[0] if fixes else None), numbers
 
 
 def _now(finding: Finding, value: str) -> str:
     return value if finding.kind == "reading" else finding.sentence(value)
 
 
-def _values(model: Model, finding: Finding) -> list[tuple[str, str]]:
+def _values(model: Model, finding: Finding, given: Given) -> list[tuple[str, str]]:
     """What could be there instead: in words, and as an answer."""
-    if finding.kind == "reading":
+    if finding.kind != "reading":
+        values = list(finding.values())
+        usual = [one for one in values if model.network.is_usual(finding.id, one)]
+        return [(finding.sentence(value), value) for value in usual or values]
+    if _is_judged(model, finding.id):
         return Consultation(model.knowledge).sides(finding)
-    values = list(finding.values())
-    usual = [one for one in values if model.network.is_usual(finding.id, one)]
-    return [(finding.sentence(value), value) for value in usual or values]
+    if not _bears_on_a_result(model, finding.id, given):
+        return []
+    value, found = given.readings[finding.id].value, []
+    for times in sorted(TIMES, key=lambda times: abs(math.log(times))):
+        other = float(f"{value * times:.2g}")
+        if (finding.lowest or 0.0) <= other <= (finding.highest or 0.0):
+            found.append((figure(other, finding.unit or ""), f"{other:g}"))
+    return found
+
+
+def _is_judged(model: Model, reading: str) -> bool:
+    """Whether a rule makes something of the reading itself, more than a remark."""
+    return any(
+        condition.reading == reading
+        and (rule.then.conclude or rule.then.weigh or rule.then.rule_out)
+        for rule in model.knowledge.rules.values()
+        for _, _, condition in conditions(rule)
+    )
+
+
+def _bears_on_a_result(model: Model, reading: str, given: Given) -> bool:
+    """Whether a result that a rule tests follows from it in this recipe."""
+    worked = given.derived.worked
+    return any(
+        one.finding == reading
+        and (made in model.tests or _bears_on_a_result(model, made, given))
+        for made, result in worked.items()
+        for one in result.working.inputs
+    )

@@ -21,16 +21,21 @@ from diagnose.errors import (
     quoted,
     unknown,
 )
+from diagnose.home import built_in_folder
+from diagnose.language import LANGUAGES
 from diagnose.proofs import with_proofs
 from diagnose.records import (
+    Alike,
     Cause,
     Caution,
     Drawn,
     Finding,
     Fix,
+    GuideStep,
     Knowledge,
     Light,
     Located,
+    Loosely,
     Mesh,
     Moment,
     NotApart,
@@ -39,11 +44,13 @@ from diagnose.records import (
     Source,
     Stage,
     State,
+    Term,
     Tool,
     Window,
     Working,
 )
 from diagnose.shapes import UNREAD, as_id, fit, stand_in_for
+from diagnose.translation import Texts, texts_in_use
 from diagnose.windows import with_limits
 from diagnose.yamltext import (
     FileError,
@@ -75,6 +82,10 @@ OWN_IDS = (
     "meshes",
     "lights",
     "pictures",
+    "terms",
+    "guide",
+    "alike",
+    "loosely",
 )
 """Kinds that may share an id with a record of another kind."""
 
@@ -94,23 +105,17 @@ TABLES: dict[str, type[msgspec.Struct]] = {
     "meshes": Mesh,
     "lights": Light,
     "pictures": Drawn,
+    "terms": Term,
+    "guide": GuideStep,
+    "alike": Alike,
+    "loosely": Loosely,
 }
 """Single files that are lists of records; a knowledge can do without them."""
 
 SCALES = "scales.yaml"
 
-LANGUAGES = "languages"
-"""The folder with the texts in other languages, a folder for each."""
-
 HINTS = 200
 """For so many unknown words the nearest valid name is looked up."""
-
-
-def built_in_folder() -> Path:
-    """The knowledge that comes with the program."""
-    package = Path(__file__).parent
-    installed = package / "built_in"
-    return installed if installed.is_dir() else package.parent / "knowledge"
 
 
 def load_knowledge(
@@ -156,12 +161,16 @@ def checked(reader: Reader) -> Knowledge:
 class Reader:
     """Reads file after file and gathers the problems.
 
+    `texts` are those of another language, which are laid over the records; those of
+    the language in use where left out.
+
     A record with faults is mended for the time being, so that what it refers to,
     and what refers to it, is looked at all the same.
     """
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, texts: Texts | None = None) -> None:
         self.folder = folder
+        self.texts = texts_in_use(folder / LANGUAGES) if texts is None else texts
         self.problems: list[Problem] = []
         self.places: dict[str, Located] = {}
         self.owners: dict[str, str] = {}
@@ -184,8 +193,9 @@ class Reader:
         for kind, record in TABLES.items():
             path = self.folder / f"{kind}.yaml"
             there = os.path.lexists(path)
-            found = self._records(path, kind, record) if there else ()
-            parts[kind] = {one.id: one for one in found}
+            found = [*self._records(path, kind, record)] if there else []
+            parts[kind] = {one.id: one for one in (*found, *self._added(kind, record))}
+        self.problems += self.texts.problems(parts)
         return with_limits(Knowledge(places=self.places, **parts))
 
     def _filed(self, kind: str, record: type[msgspec.Struct]) -> Iterator[Any]:
@@ -198,8 +208,9 @@ class Reader:
         yield from ()
 
     def _laid(self, kind: str, item: Any, located: Located) -> tuple[Any, Located]:
-        """One entry as it is to be taken; `overlay` changes some."""
-        return item, located
+        """One entry as it is to be taken, in the language in use; `overlay` changes
+        some."""
+        return self.texts.laid(kind, item), located
 
     def references(self, knowledge: Knowledge) -> Iterator[Problem]:
         """The faults in what refers to what, but for those that come of another."""

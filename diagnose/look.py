@@ -117,41 +117,64 @@ def what_is_given(
 
 def take_a_look(model: Model, sheet: Sheet) -> Look:
     """Everything that follows from a sheet. The order of its answers does not count."""
-    knowledge = model.knowledge
     given = what_is_given(model, sheet)
-    table, evidence = given.table, given.evidence
-    causes = frozenset(table.candidates) - frozenset(table.ruled_out)
-    causes |= {NOT_COVERED}
-    factors = _factors(model, table)
-    tried = [
-        (knowledge.fixes[fix], worked == "yes")
-        for fix, worked in sheet.tried.items()
-        if worked != NOT_YET
-    ]
-    wanted = {cure.state for fix, _ in tried for cure in fix.cures if cure.state}
-    split, summed = states_to_split(model.network, causes, evidence, wanted)
-
-    def weigh(rows: Explanations, summed: Collection[str] = ()) -> Weighed:
-        extra = {}
-        for fix, worked in tried:
-            stays = (1 - GONE_ANYWAY) * (1 - cure_chances(model, rows, fix))
-            extra[fix.id] = 1 - stays if worked else stays
-        return rows.weigh(evidence, factors, extra, summed)
-
-    weighed = weigh(Explanations(model.network, causes, states=split), summed)
-    close = weigh(Explanations(model.network, causes, sets=weighed.heaviest()))
+    weighing = _Weighing(model, sheet, given)
+    weighed = weighing.of_causes()
     chances = weighed.causes()
+    close = weighing.weigh(
+        Explanations(model.network, weighing.causes, sets=weighed.heaviest())
+    )
     return Look(
         model,
         sheet,
         given.readings,
         given.derived,
-        table,
+        given.table,
         given.known,
         weighed,
         chances,
         close,
     )
+
+
+def chances_of_causes(model: Model, sheet: Sheet) -> dict[str, float]:
+    """The `chances` of a look, without the rest of it; for many sheets."""
+    given = what_is_given(model, sheet)
+    return _Weighing(model, sheet, given).of_causes().causes()
+
+
+class _Weighing:
+    """The explanations of a sheet by the causes on its table, and how to weigh them."""
+
+    def __init__(self, model: Model, sheet: Sheet, given: Given) -> None:
+        self.model = model
+        self.evidence = given.evidence
+        table = given.table
+        self.causes = frozenset(table.candidates) - frozenset(table.ruled_out)
+        self.causes |= {NOT_COVERED}
+        self.factors = _factors(model, table)
+        self.tried = [
+            (model.knowledge.fixes[fix], worked == "yes")
+            for fix, worked in sheet.tried.items()
+            if worked != NOT_YET
+        ]
+
+    def of_causes(self) -> Weighed:
+        """Every set of causes, split by the states that count for their chances."""
+        wanted = {c.state for fix, _ in self.tried for c in fix.cures if c.state}
+        split, summed = states_to_split(
+            self.model.network, self.causes, self.evidence, wanted
+        )
+        rows = Explanations(self.model.network, self.causes, states=split)
+        return self.weigh(rows, summed)
+
+    def weigh(self, rows: Explanations, summed: Collection[str] = ()) -> Weighed:
+        """Rows weighed by the answers and by whether fixes worked."""
+        extra = {}
+        for fix, worked in self.tried:
+            stays = (1 - GONE_ANYWAY) * (1 - cure_chances(self.model, rows, fix))
+            extra[fix.id] = 1 - stays if worked else stays
+        return rows.weigh(self.evidence, self.factors, extra, summed)
 
 
 def speaks_for(model: Model, finding: str, answer: str) -> list[float]:

@@ -13,9 +13,9 @@ from math import inf
 from diagnose.patterns import DENIAL, Pattern, Phrasebook
 from diagnose.sentences import SCOPE, Word, denied_near
 
-LEAST_SHARE = 0.4
+LEAST_SHARE = 0.6
 """The share of a pattern that has to be there, whatever else speaks for it."""
-EXTRA, SPREAD = 0.8, 0.3
+EXTRA, SPREAD = 0.6, 0.3
 """What a word close by tells that other phrases of the finding have; how much words in
 between take away."""
 SLACK, BESIDE = 4, 1

@@ -40,7 +40,7 @@ from diagnose.errors import (
     quoted,
     unknown,
 )
-from diagnose.knowledge import FOLDERS, LISTS, SCALES, Reader, checked
+from diagnose.knowledge import FOLDERS, LISTS, SCALES, TABLES, Reader, checked
 from diagnose.records import Knowledge, Located, Scales
 from diagnose.yamltext import FileError, Step, no_such
 
@@ -87,6 +87,7 @@ SCALE_OF = {
 KINDS: dict[str, type[msgspec.Struct]] = {
     **FOLDERS,
     **{kind: record for lists in LISTS.values() for kind, record in lists.items()},
+    **TABLES,
 }
 
 Path_ = tuple[Step, ...]
@@ -259,7 +260,8 @@ class OwnReader(Reader):
                     self._hold_all(kind, items, here)
 
     def _gather_folders(self, folder: Path) -> None:
-        wanted = [*FOLDERS, *LISTS, SCALES, CHANGES]
+        tables = [f"{kind}.yaml" for kind in TABLES]
+        wanted = [*FOLDERS, *LISTS, *tables, SCALES, CHANGES]
         try:
             inside = sorted(path for path in folder.iterdir())
         except OSError as error:
@@ -276,9 +278,10 @@ class OwnReader(Reader):
                 self._problem(Place(str(path), 1), path.stem, "file", says)
         for kind in FOLDERS:
             for path in sorted(_yaml_in(folder / kind)):
-                data, places = self._parse(path, "records")
-                if data is not None:
-                    self._hold_all(kind, data, Located(str(path), places, ()))
+                self._gather_records(kind, path)
+        for kind in TABLES:
+            if os.path.lexists(folder / f"{kind}.yaml"):
+                self._gather_records(kind, folder / f"{kind}.yaml")
         for file, lists in LISTS.items():
             path = folder / file
             if not path.exists():
@@ -291,6 +294,12 @@ class OwnReader(Reader):
             data, places = self._mapping(folder / SCALES, [*known, *NOTES])
             here = Located(str(folder / SCALES), places, ())
             self._hold("scales", "scales", data, here)
+
+    def _gather_records(self, kind: str, path: Path) -> None:
+        """The records of a file that is a list of them."""
+        data, places = self._parse(path, "records")
+        if data is not None:
+            self._hold_all(kind, data, Located(str(path), places, ()))
 
     def _changes_in(self, path: Path) -> tuple[dict[str, Any], Any]:
         data, places = self._mapping(path, [*ABOUT, *KINDS, "scales"])
@@ -383,7 +392,8 @@ class OwnReader(Reader):
             return item, located
         patches = self.own.patches.get(kind, {}).get(id, [])
         self.met.add((kind, id))
-        made, placed = self._all_on(kind, id, item, located, patches)
+        said, _ = super()._laid(kind, item, located)
+        made, placed = self._all_on(kind, id, said, located, patches, item)
         if kind == "scales":
             made = dict(made)
             for scale, words in self.own.words.items():
@@ -401,11 +411,16 @@ class OwnReader(Reader):
         item: dict[str, Any],
         located: Located,
         patches: Sequence[_Patch],
+        written: dict[str, Any] | None = None,
     ) -> tuple[dict[str, Any], Located]:
-        """One record with each patch laid on, and where its parts stand."""
+        """One record with each patch laid on, and where its parts stand.
+
+        `written` is the record as it stands in the built-in file, which changes are
+        held against; `item` may be in another language.
+        """
         if not patches:
             return item, located
-        layer = _Layer(self, kind, id, item)
+        layer = _Layer(self, kind, id, item if written is None else written)
         at: Places_ = {(): located}
         made: Any = item
         for patch in patches:
@@ -434,7 +449,7 @@ class OwnReader(Reader):
             made, located = self._all_on(kind, id, item, first.located, more)
             cases = _as_text(first.item.get("cases", ""))
             place = first.located.at()
-            name = _as_text(made.get("name", ""))
+            name = _as_text(made.get("name", "")) or _figures(made)
             self.changes.append(Change(kind, id, "", "", name, None, cases, place))
             yield from self._item(made, located, kind, record, id)
 
@@ -626,6 +641,12 @@ class _Layer:
                 self.here.at(*path),
             )
         )
+
+
+def _figures(record: Mapping[str, Any]) -> str:
+    """What a record without a name says of itself: 'count 90, thread 40'."""
+    told = {k: v for k, v in record.items() if k not in ("id", "status", "sources")}
+    return ", ".join(f"{key} {_as_text(value)}" for key, value in told.items())
 
 
 def _standing(at: Places_, path: Path_) -> tuple[Located, Path_]:

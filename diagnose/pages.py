@@ -10,6 +10,9 @@ from rich.console import Console
 from diagnose.checks import conditions
 from diagnose.english import root_of
 from diagnose.errors import AnswerError, nearest
+from diagnose.explain import how_often
+from diagnose.language import listed, tr
+from diagnose.making_screens import show_guide_step
 from diagnose.model import Model
 from diagnose.reckon import show_form
 from diagnose.records import (
@@ -19,11 +22,13 @@ from diagnose.records import (
     Condition,
     Finding,
     Fix,
+    GuideStep,
     Knowledge,
     Record,
     Rule,
     Source,
     State,
+    Term,
     Then,
     Window,
     Working,
@@ -38,6 +43,7 @@ from diagnose.screens import (
     show_sources,
     time_it_takes,
 )
+from diagnose.terms import glossary_of, other_words
 from diagnose.windows import edges
 
 KINDS = (
@@ -49,6 +55,8 @@ KINDS = (
     "workings",
     "windows",
     "cautions",
+    "terms",
+    "guide",
     "sources",
 )
 """The kinds of record that have a page."""
@@ -124,6 +132,9 @@ def _words_of(record: Record | Source) -> Iterator[str]:
         yield from (choice.name for choice in record.choices)
     if isinstance(record, (Cause, State)):
         yield record.what
+    if isinstance(record, Term):
+        yield from record.also
+        yield record.what
 
 
 def show_page(console: Console, model: Model, id: str) -> None:
@@ -143,10 +154,18 @@ def show_page(console: Console, model: Model, id: str) -> None:
             shown = True
     if shown:
         return
+    term = glossary_of(knowledge).called(id)
+    if term is not None:
+        _Page(console, model).show("terms", term)
+        return
     known = [id for kind in KINDS for id in records_of(knowledge, kind)]
     raise AnswerError(
-        f"there is no record {id!r}{nearest(id, known)}. "
-        "Look for it by words with: diagnose find WORDS"
+        tr(
+            "there is no record {id!r}{hint}. Look for it by words with: "
+            "diagnose find WORDS",
+            id=id,
+            hint=nearest(id, known),
+        )
     )
 
 
@@ -175,30 +194,42 @@ class _Page:
             self._rule(record)
         elif isinstance(record, Working):
             show_form(self.console, self.knowledge, record)
-            line(self.console, f"How: {record.formula}")
+            line(self.console, tr("How: {formula}", formula=record.formula))
         elif isinstance(record, Window):
             self._window(record)
         elif isinstance(record, Caution):
             line(self.console, f"{record.danger} {record.do} {record.ask}")
         elif isinstance(record, Source):
             self._source(record)
+        elif isinstance(record, Term):
+            self._term(record)
+        elif isinstance(record, GuideStep):
+            show_guide_step(self.console, self.model, record)
+            return
         if isinstance(record, Record):
             self._sources(record)
 
     def _cause(self, cause: Cause) -> None:
         stage = self.knowledge.stages[cause.stage].name
         line(self.console, cause.what)
-        line(self.console, f"Stage: {stage}. How common: {cause.how_common}.")
+        line(
+            self.console,
+            tr(
+                "Stage: {stage}. How common: {how_common}.",
+                stage=stage,
+                how_common=how_often(cause.how_common),
+            ),
+        )
         recorded = self.knowledge.recorded()
         links = [
             link
             for link in links_of(cause)
             if link.value is None or link.target in recorded
         ]
-        self._links("What it makes", links)
+        self._links(tr("What it makes"), links)
         self._shows_as(cause)
-        self._alike("Easily taken for", cause.looks_like)
-        heading(self.console, "How to settle it")
+        self._alike(tr("Easily taken for"), cause.looks_like)
+        heading(self.console, tr("How to settle it"))
         for check in cause.settled_by:
             self._check(check)
         self._fixes(self._ends(cause.id))
@@ -206,40 +237,68 @@ class _Page:
     def _state(self, state: State) -> None:
         line(self.console, state.what)
         stage = self.knowledge.stages[state.stage].name
-        line(self.console, f"Stage: {stage}. It can't be seen itself.")
-        self._links("What it makes, and how it shows", links_of(state))
-        self._links("What brings it about", self.model.links_to.get(state.id, ()), True)
-        self._alike("Easily taken for", state.looks_like)
+        line(self.console, tr("Stage: {stage}. It can't be seen itself.", stage=stage))
+        self._links(tr("What it makes, and how it shows"), links_of(state))
+        self._links(
+            tr("What brings it about"), self.model.links_to.get(state.id, ()), True
+        )
+        self._alike(tr("Easily taken for"), state.looks_like)
         self._fixes({state.id})
 
     def _finding(self, finding: Finding) -> None:
         line(self.console, finding.question)
-        bullet(self.console, "How:", finding.how, 2)
-        bullet(self.console, "Not this:", finding.not_this, 2)
+        bullet(self.console, tr("How:"), finding.how, 2)
+        bullet(self.console, tr("Not this:"), finding.not_this, 2)
+        if finding.steps is not None:
+            line(self.console, tr("In three steps:"), 2)
+        for number, says in enumerate(finding.steps or (), 1):
+            bullet(self.console, f"{number}.", says, 4)
         needs = ", ".join(self.knowledge.tools[tool].name for tool in finding.needs)
         takes = time_it_takes(finding.minutes)
-        line(self.console, f"It takes {takes}" + (f" and {needs}." if needs else "."))
+        and_needs = tr(" and {needs}", needs=needs) if needs else ""
+        line(
+            self.console,
+            tr("It takes {takes}{and_needs}.", takes=takes, and_needs=and_needs),
+        )
         if finding.kind == "reading":
             line(
                 self.console,
-                f"A reading in {finding.unit}, from {finding.lowest:g} to "
-                f"{finding.highest:g}, good to about {finding.give_or_take:g}.",
+                tr(
+                    "A reading in {unit}, from {lowest:g} to {highest:g}, good to "
+                    "about {give_or_take:g}.",
+                    unit=finding.unit,
+                    lowest=finding.lowest,
+                    highest=finding.highest,
+                    give_or_take=finding.give_or_take,
+                ),
             )
         for choice in finding.choices:
             bullet(self.console, "-", f"{choice.name} ({choice.id})", 2)
         if finding.measured_by:
-            line(self.console, f"Known from the reading {finding.measured_by}.")
+            line(
+                self.console,
+                tr(
+                    "Known from the reading {measured_by}.",
+                    measured_by=finding.measured_by,
+                ),
+            )
         if finding.pictured:
-            line(self.console, f"A picture of it: diagnose picture {finding.id}")
+            line(
+                self.console,
+                tr("A picture of it: diagnose picture {id}", id=finding.id),
+            )
         if finding.phrases:
-            line(self.console, f"Also called: {'; '.join(finding.phrases)}.")
-        self._alike("Easily taken for", finding.looks_like)
+            line(
+                self.console,
+                tr("Also called: {phrases}.", phrases="; ".join(finding.phrases)),
+            )
+        self._alike(tr("Easily taken for"), finding.looks_like)
         links = [
             link
             for value in finding.values()
             for link in self.model.links_to.get(f"{finding.id}={value}", ())
         ]
-        self._links("What brings it about", links, True)
+        self._links(tr("What brings it about"), links, True)
         self._rules_on(finding)
         self._cautions(finding.cautions)
 
@@ -247,64 +306,101 @@ class _Page:
         moment = self.knowledge.moments[fix.moment]
         line(self.console, f"{moment.name}: {time_it_takes(fix.minutes)}.")
         line(self.console, fix.how)
-        bullet(self.console, "Why:", fix.why, 2)
-        bullet(self.console, "It worked when:", fix.worked_when, 2)
+        bullet(self.console, tr("Why:"), fix.why, 2)
+        bullet(self.console, tr("It worked when:"), fix.worked_when, 2)
         for id in fix.works_out:
             name = self.knowledge.workings[id].name
-            bullet(self.console, "In numbers:", f"{name} (diagnose reckon {id})", 2)
+            bullet(self.console, tr("In numbers:"), f"{name} (diagnose reckon {id})", 2)
         if fix.materials:
-            bullet(self.console, "With:", ", ".join(fix.materials), 2)
-        heading(self.console, "What it is for")
+            bullet(self.console, tr("With:"), ", ".join(fix.materials), 2)
+        heading(self.console, tr("What it is for"))
         for cure in fix.cures:
             target = cure.target()
             name = self._named(target)
-            bullet(self.console, "-", f"{name} ({target}): {cure.sure} helps", 2)
+            bullet(
+                self.console,
+                "-",
+                tr(
+                    "{name} ({target}): {sure} helps",
+                    name=name,
+                    target=target,
+                    sure=how_often(cure.sure),
+                ),
+                2,
+            )
         self._cautions(fix.cautions)
 
     def _rule(self, rule: Rule) -> None:
-        heading(self.console, "When")
+        heading(self.console, tr("When"))
         for group, _, condition in conditions(rule):
-            word = {"all": "and", "any": "or", "none": "unless"}[group]
+            word = {"all": tr("and"), "any": tr("or"), "none": tr("unless")}[group]
             bullet(self.console, f"{word:>6}", self._condition(condition), 2)
-        heading(self.console, "Then")
+        heading(self.console, tr("Then"))
         self._then(rule.then)
         if rule.otherwise is not None:
-            heading(self.console, "Otherwise")
+            heading(self.console, tr("Otherwise"))
             self._then(rule.otherwise)
         line(self.console)
-        bullet(self.console, "Why:", rule.because)
-        bullet(self.console, "It misleads:", rule.misleads)
+        bullet(self.console, tr("Why:"), rule.because)
+        bullet(self.console, tr("It misleads:"), rule.misleads)
 
     def _window(self, window: Window) -> None:
-        line(self.console, f"The window: {edges(window)}.")
-        for word in ("below", "within", "above"):
+        line(self.console, tr("The window: {range}.", range=edges(window)))
+        names = {"below": tr("below"), "within": tr("within"), "above": tr("above")}
+        for word, name in names.items():
             if getattr(window, word):
-                bullet(self.console, f"{word:>6}", getattr(window, word), 2)
-        bullet(self.console, "Why:", window.because, 2)
+                bullet(self.console, f"{name:>6}", getattr(window, word), 2)
+        bullet(self.console, tr("Why:"), window.because, 2)
+
+    def _term(self, term: Term) -> None:
+        line(self.console, term.what)
+        line(self.console, term.why)
+        others = "; ".join(other_words(term))
+        if others:
+            line(self.console, tr("Also called: {phrases}.", phrases=others))
 
     def _condition(self, condition: Condition) -> str:
         if condition.reading is not None:
             name = self.knowledge.findings[condition.reading].name
-            return f"{name} is {condition.test()} ({condition.reading})"
+            return tr(
+                "{name} is {test} ({reading})",
+                name=name,
+                test=condition.test(),
+                reading=condition.reading,
+            )
         if condition.state is not None:
-            return f"suspected: {self._named(condition.state)} ({condition.state})"
+            return tr(
+                "suspected: {name} ({state})",
+                name=self._named(condition.state),
+                state=condition.state,
+            )
         finding = self.knowledge.findings[condition.finding or ""]
-        says = " or ".join(finding.sentence(v) for v in sorted(condition.wanted()))
+        says = listed([finding.sentence(v) for v in sorted(condition.wanted())], "or")
         return f"{says} ({finding.id})"
 
     def _then(self, then: Then) -> None:
         for part in then.conclude:
             says = self.knowledge.findings[part.finding].sentence(part.value)
-            bullet(self.console, "-", f"conclude: {says}", 2)
+            bullet(self.console, "-", tr("conclude: {says}", says=says), 2)
         for cause in then.rule_out:
-            bullet(self.console, "-", f"rule out: {self._named(cause)} ({cause})", 2)
+            bullet(
+                self.console,
+                "-",
+                tr(
+                    "rule out: {name} ({cause})",
+                    name=self._named(cause),
+                    cause=cause,
+                ),
+                2,
+            )
         for weigh in then.weigh:
+            how_much = tr(weigh.how_much)
             for cause in weigh.causes:
-                says = f"{weigh.how_much}: {self._named(cause)} ({cause})"
+                says = f"{how_much}: {self._named(cause)} ({cause})"
                 bullet(self.console, "-", says, 2)
         for sentence in (then.contradiction, then.tell):
             if sentence:
-                bullet(self.console, "-", f"say: {sentence}", 2)
+                bullet(self.console, "-", tr("say: {sentence}", sentence=sentence), 2)
         self._cautions(then.cautions)
 
     def _source(self, source: Source) -> None:
@@ -322,7 +418,12 @@ class _Page:
             end = link.owner if back else link.target
             value = "" if link.value in (None, "yes") else f" = {link.value}"
             name = f"{self._named(end)} ({end}{value})"
-            bullet(self.console, "-", f"{name}: {link.strength}. {link.because}", 2)
+            bullet(
+                self.console,
+                "-",
+                f"{name}: {how_often(link.strength)}. {link.because}",
+                2,
+            )
 
     def _shows_as(self, cause: Cause) -> None:
         """The findings that the cause makes likely, by whatever way."""
@@ -333,7 +434,7 @@ class _Page:
                 if value != "no" and chance >= max(SHOWS, 1.5 * anyway[value]):
                     shown.append((chance, id, value))
         if shown:
-            heading(self.console, "How it shows, where it alone is there")
+            heading(self.console, tr("How it shows, where it alone is there"))
         for chance, id, value in sorted(shown, key=lambda one: (-one[0], one[1])):
             says = self.knowledge.findings[id].sentence(value)
             bullet(self.console, f"{percent(chance):>6}", f"{says} ({id})", 2)
@@ -348,7 +449,7 @@ class _Page:
 
     def _check(self, check: Check) -> None:
         needs = ", ".join(self.knowledge.tools[tool].name for tool in check.needs)
-        extra = f" Needs {needs}." if needs else ""
+        extra = tr(" Needs {needs}.", needs=needs) if needs else ""
         text = f"{check.how} ({time_it_takes(check.minutes)}.{extra})"
         bullet(self.console, "-", text, 2)
         self._cautions(check.cautions)
@@ -370,7 +471,13 @@ class _Page:
                 heading(self.console, moment.name)
             for fix, sure in {f.id: (f, s) for f, s in fixes}.values():
                 takes = time_it_takes(fix.minutes)
-                says = f"{fix.name} ({fix.id}; {sure} helps; {takes})"
+                says = tr(
+                    "{name} ({id}; {sure} helps; {takes})",
+                    name=fix.name,
+                    id=fix.id,
+                    sure=how_often(sure),
+                    takes=takes,
+                )
                 bullet(self.console, "-", says, 2)
 
     def _rules_on(self, finding: Finding) -> None:
@@ -383,7 +490,7 @@ class _Page:
             )
         ]
         if rules:
-            heading(self.console, "Rules that look at it")
+            heading(self.console, tr("Rules that look at it"))
         for rule in rules:
             bullet(self.console, "-", f"{rule.name} ({rule.id})", 2)
 

@@ -13,21 +13,23 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import inf, log2
 
-from diagnose.english import DOUBTS, EVERYDAY, NEGATORS_OF, SUBJECTS, root_of
+from diagnose.english import DOUBTS, EVERYDAY, NEGATORS_OF, SUBJECTS
 from diagnose.records import Finding
 from diagnose.sentences import Word, cut, denies
 from diagnose.vocabulary import Vocabulary
 
-WEAK = 0.8
+SEEN_WEAK, KNOWN_WEAK = 0.8, 1.0
 """A phrase that weighs less says nothing."""
 SEEN, KNOWN, LEAST, MOST = 0.5, 0.73, 1.4, 0.8
 """A phrase is met by this share of its weight: of what can be seen, and of what has to
 be known of the shop or the past, for its words are plain ones. But by at least so
 much, unless that is more than the highest share asked for."""
-ALONE, CHOSEN = 0.85, 0.6
+ALONE, CHOSEN = 0.85, 0.75
 """The share asked for where one word stands for a phrase; of a choice's name."""
 DENIAL = 0.5
 """What a denial tells where a phrase is one."""
+DENIED_ALONE = 0.3
+"""A word that is denied says something by itself where it is in so many phrases."""
 TELLING = 0.6
 """A word that tells so much means something by itself."""
 HOME = 0.75
@@ -40,6 +42,8 @@ SURE = 0.84
 """Where this share of a phrase is there, nothing is missing but a slip of the pen."""
 PREPOSITION = re.compile(r"\b(?:in|on|at|along|across|from|inside|under|over)\b")
 ALTERNATIVES = re.compile(r"[,;]|(?<!\bone )(?<!\btwo )(?<!\bthree )\bor\b")
+EITHER = re.compile(r"(one|two|three) or (\w+) ((?:on|at|in) .+)")
+"""'one or two on each side'."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +90,10 @@ def sayings_of(finding: Finding) -> Iterator[tuple[str, str]]:
     for text in (finding.name, *finding.phrases):
         yield "yes" if finding.kind == "yes-no" else "", text
     for choice in finding.choices:
-        names = ALTERNATIVES.split(re.sub(r"\([^)]*\)", "", choice.name))
+        name = re.sub(r"\([^)]*\)", "", choice.name)
+        either = EITHER.fullmatch(name.strip())
+        names = [f"{n} {either[3]}" for n in either.groups()[:2]] if either else ()
+        names = names or ALTERNATIVES.split(name)
         for text in (*names, *choice.phrases):
             yield choice.id, text
 
@@ -94,7 +101,9 @@ def sayings_of(finding: Finding) -> Iterator[tuple[str, str]]:
 class Phrasebook:
     """The patterns of all findings, and what each root tells."""
 
-    def __init__(self, findings: Mapping[str, Finding]) -> None:
+    def __init__(
+        self, findings: Mapping[str, Finding], alike: Iterable[list[str]] = ()
+    ) -> None:
         self._findings = findings
         pieces = [
             (finding.id, value, cut(text))
@@ -102,9 +111,9 @@ class Phrasebook:
             for value, text in sayings_of(finding)
         ]
         self.vocabulary = Vocabulary(
-            {word.text for _, _, words in pieces for word in words}
+            {word.text for _, _, words in pieces for word in words}, alike
         )
-        self._everyday = {root_of(word) for word in EVERYDAY}
+        self._everyday = {self.vocabulary.root_of(word) for word in EVERYDAY}
         self._sayings: dict[str, list[Saying]] = {id: [] for id in findings}
         for id, value, words in pieces:
             said = self.vocabulary.with_roots(words)
@@ -135,12 +144,28 @@ class Phrasebook:
             root: log2(1 + len(findings) / max(RARE, uses)) / most
             for root, uses in spread.items()
         }
+        self._telling = {root for root, rare in self._rare.items() if rare >= TELLING}
+        self._weights = {
+            id: {
+                root: self._rare[root] * (BASE + CORE * n / len(self._sayings[id]))
+                for root, n in uses.items()
+            }
+            for id, uses in self.uses.items()
+        }
         self.patterns = [one for id in findings for one in self._patterns_of(id)]
+
+    def sayings(self, id: str) -> list[Saying]:
+        """What may be said for a finding."""
+        return self._sayings[id]
 
     def about(self, id: str) -> frozenset[str]:
         """The roots that nearly all phrases of a finding have, if there are any."""
         often = HOME * len(self._sayings[id])
         return frozenset(root for root, n in self.uses[id].items() if n >= often > HOME)
+
+    def named(self, id: str) -> frozenset[str]:
+        """The roots of a finding's name."""
+        return self._sayings[id][0].roots - self._everyday
 
     def heads(self, id: str) -> frozenset[str]:
         """What a choice is a choice of: the roots of its name, and those that two of
@@ -150,7 +175,7 @@ class Phrasebook:
             for root in saying.roots if saying.value else ():
                 values[root].add(saying.value)
         shared = {root for root, said in values.items() if len(said) > 1}
-        return frozenset(shared | self._sayings[id][0].roots)
+        return frozenset((shared | self._sayings[id][0].roots) - self._everyday)
 
     def rarity(self, root: str) -> float:
         """How much a root tells: the fewer findings use it, the more; at most 1."""
@@ -158,16 +183,12 @@ class Phrasebook:
 
     def tells(self, root: str) -> bool:
         """Whether a root is rare enough to mean something by itself."""
-        return self.rarity(root) >= TELLING
+        return root in self._telling or root not in self._rare
 
     def _weigh(self, id: str, words: Iterable[Word]) -> dict[str, float]:
         """How much each root of a saying tells about its finding."""
-        weights: dict[str, float] = {}
-        for word in words:
-            for root in word.roots:
-                often = self.uses[id][root] / len(self._sayings[id])
-                weights[root] = self.rarity(root) * (BASE + CORE * often)
-        return weights
+        weights = self._weights[id]
+        return {root: weights[root] for word in words for root in word.roots}
 
     def _patterns_of(self, id: str) -> Iterator[Pattern]:
         """All patterns of a finding; a reading is understood by its numbers."""
@@ -189,17 +210,24 @@ class Phrasebook:
         """
         weights = self._weigh(finding.id, saying.words)
         total = sum(weights.values()) + DENIAL * saying.denied
-        doubtful = any(word.text in DOUBTS for word in saying.words)
-        if total < (LEAST if doubtful else WEAK) and len(saying.words) > 1:
+        seen = finding.role in ("sign", "check")
+        weak, enough = (SEEN_WEAK, SEEN) if seen else (KNOWN_WEAK, KNOWN)
+        if total < LEAST and any(word.text in DOUBTS for word in saying.words):
             return None
-        enough = SEEN if finding.role in ("sign", "check") else KNOWN
+        if finding.role == "timing" and len(weights) == 1:
+            weak = SEEN_WEAK
+        if total < weak and len(saying.words) > 1:
+            return None
+        uses, sayings = self.uses[finding.id], len(self._sayings[finding.id])
+        alone = saying.denied and len(weights) == 1
+        if alone and uses[next(iter(weights))] < DENIED_ALONE * sayings:
+            return None
         keys: set[str] = set()
         after: set[str] = set()
         if finding.role in ("timing", "change"):
             if len(weights) == 1 < len(saying.words):  # 'after the weekend'
                 after = {w.text for w in saying.words if not w.roots} - SUBJECTS
-            often = len(self._sayings[finding.id]) / 2
-            keys = {root for root in weights if self.uses[finding.id][root] > often}
+            keys = {root for root in weights if uses[root] > sayings / 2}
         return Pattern(
             finding=finding.id,
             value="yes",
@@ -210,9 +238,7 @@ class Phrasebook:
             total=total,
             keys=tuple(frozenset({root}) for root in sorted(keys)),
             after=frozenset(after),
-            thin=finding.role != "sign"
-            and total < LEAST
-            and not any(map(self.tells, weights)),
+            thin=total < LEAST and self._telling.isdisjoint(weights),
         )
 
     def _head(self, finding: Finding) -> Iterator[Pattern]:
@@ -240,25 +266,29 @@ class Phrasebook:
         for saying in self._sayings[id]:
             weights = self._weigh(id, saying.words)
             said = {v for root in weights.keys() - about for v in values[root]}
-            value = saying.value or (said.pop() if len(said) == 1 else "")
-            if not value or not weights or len(meant[frozenset(weights)]) > 1:
+            value = saying.value or (min(said) if len(said) == 1 else "")
+            key = frozenset(root for root in weights if values[root] == {value})
+            vague = not said or (len(weights) == 1 and not key)
+            if not value or vague or len(meant[frozenset(weights)]) > 1:
                 continue
             plain = any(
-                root in subjects or (root not in self._everyday and self.tells(root))
+                root in subjects
+                or (root not in self._everyday and root in self._telling)
                 for root in weights
             )
-            enough = CHOSEN if len(weights) < 4 else SURE
+            named = self._findings[id].role == "set-up"
+            enough = CHOSEN if named and len(weights) < 4 else SURE
             need = enough * sum(weights.values())
             alone = need if len(weights) == 1 else inf
             own = {
                 root
                 for word in value.split("-")
                 for root in self.vocabulary.roots_of(word)
-            } & weights.keys()
-            others = any(map(self.tells, weights.keys() - own))
-            if own and not own & self._everyday and not others:
+            }
+            others = bool(self._telling & (weights.keys() - own))
+            whole = own <= weights.keys() and not own & self._everyday
+            if named and whole and not others:
                 need = alone = sum(weights[root] for root in own)
-            key = frozenset(root for root in weights if values[root] == {value})
             for root in [""] if plain else sorted(subjects):
                 beside = {root: self.rarity(root)} if root else {}
                 yield Pattern(

@@ -1,13 +1,13 @@
 """Practice: faults drawn from the knowledge, what was asked of each, and the record.
 
-A fault that was got wrong comes again after the days of its box, and moves on to the
-next box each time that it is got right (Leitner, So lernt man lernen, 1972); after the
-last box it leaves. Nothing here prints or reads lines.
+Nothing here prints or reads lines.
 """
 
 from __future__ import annotations
 
 import random
+import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
@@ -22,10 +22,11 @@ from diagnose.model import Model
 from diagnose.plan import makers
 from diagnose.questions import Question, minutes_for, told_by
 from diagnose.records import Fix
+from diagnose.repeats import comes_again
 from diagnose.shapes import fit
-from diagnose.sheets import write_whole
+from diagnose.sheets import DONT_KNOW, write_whole
 from diagnose.worlds import NoSuchWorldError, World, draw_causes, played
-from diagnose.yamltext import YamlError, parse, read_text
+from diagnose.yamltext import Step, YamlError, parse, read_text
 
 RECORD = "practice.yaml"
 LEVELS = (1, 2, 3)
@@ -54,8 +55,8 @@ class Round(Struct, kw_only=True, forbid_unknown_fields=True, omit_defaults=True
     day: str = ""
 
 
-class Again(Struct, kw_only=True, forbid_unknown_fields=True):
-    """A fault that was got wrong: its box, and the day on which it comes again."""
+class Boxed(Struct, kw_only=True, forbid_unknown_fields=True):
+    """A fault that was to come again, as records before this form had it."""
 
     causes: list[str]
     box: int
@@ -63,10 +64,13 @@ class Again(Struct, kw_only=True, forbid_unknown_fields=True):
 
 
 class Record(Struct, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
-    """All rounds, and what comes again. The last round may not be ended."""
+    """All rounds. The last one may not be ended.
+
+    `again` is read where an earlier form has it, and is empty afterwards.
+    """
 
     rounds: list[Round] = []
-    again: list[Again] = []
+    again: list[Boxed] = []
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +118,7 @@ def draw_round(model: Model, level: int, stage: str, draw: random.Random) -> Rou
             causes = tuple(sorted({*causes, *draw_causes(model, everywhere, 1, draw)}))
         one = Round(causes=list(causes), seed=str(draw.getrandbits(32)), level=level)
         try:
-            best_line(Play(model, one))
+            Play(model, one)
         except NoSuchWorldError:
             continue
         return one
@@ -128,7 +132,7 @@ def draw_again(
     for _ in range(TRIES):
         one = Round(causes=causes, seed=str(draw.getrandbits(32)), level=level)
         try:
-            best_line(Play(model, one))
+            Play(model, one)
         except NoSuchWorldError:
             continue
         return one
@@ -207,31 +211,20 @@ def look_at(world: World, consultation: Consultation, question: Question) -> Tol
     return Told(question, answer, bits, minutes)
 
 
-def best_line(play: Play) -> tuple[list[Told], Consultation]:
-    """The interview's own questions in the same world; every tool is to hand."""
+def best_line(play: Play, most: int = MOST) -> tuple[list[Told], Consultation]:
+    """The interview's own questions in the same world, so many at most; every tool is
+    to hand."""
     consultation = play.begun()
     line: list[Told] = []
-    while len(line) < MOST and (question := consultation.next_question()) is not None:
+    while len(line) < most and (question := consultation.next_question()) is not None:
         if question.kind == "tool":
             consultation.have(question.id, True)
             continue
-        line.append(look_at(play.world, consultation, question))
+        try:
+            line.append(look_at(play.world, consultation, question))
+        except NoSuchWorldError:  # no value of it goes with both causes
+            consultation.answer(question.id, DONT_KNOW)
     return line, consultation
-
-
-def ended(record: Record, one: Round, today: date, days: list[int]) -> None:
-    """Put a round that was ended into the boxes."""
-    old = next((a for a in record.again if a.causes == one.causes), None)
-    if old is not None:
-        record.again.remove(old)
-    if one.right == "yes":
-        if old is None or old.box + 1 >= len(days):
-            return
-        box = old.box + 1
-    else:
-        box = 0
-    due = today + timedelta(days=days[box])
-    record.again.append(Again(causes=one.causes, box=box, due=due.isoformat()))
 
 
 def due(
@@ -239,15 +232,15 @@ def due(
 ) -> list[str] | None:
     """The causes of the fault that was to come again longest ago; None for none."""
     causes = model.knowledge.causes
-    found = [
-        one
-        for one in record.again
-        if one.due <= today.isoformat()
-        and len(one.causes) == (2 if level == BOTH else 1)
-        and all(cause in causes for cause in one.causes)
-        and (not stage or any(causes[c].stage == stage for c in one.causes))
-    ]
-    return min(found, key=lambda one: (one.due, one.causes)).causes if found else None
+    for one in comes_again(record.rounds, model.knowledge.scales.practise):
+        if (
+            one.due <= today
+            and len(one.causes) == (2 if level == BOTH else 1)
+            and all(cause in causes for cause in one.causes)
+            and (not stage or any(causes[c].stage == stage for c in one.causes))
+        ):
+            return list(one.causes)
+    return None
 
 
 def open_round(record: Record, model: Model) -> Round | None:
@@ -259,7 +252,7 @@ def open_round(record: Record, model: Model) -> Round | None:
     if not known or not all(asked in knowledge.findings for asked in one.asked):
         return None
     try:
-        best_line(Play(model, one))
+        Play(model, one)
     except NoSuchWorldError:  # the knowledge is another one now
         return None
     return one
@@ -280,19 +273,63 @@ def read_record(folder: Path) -> Record:
     except YamlError as error:
         raise SheetError(str(error)) from None
     fitting, misfits = fit(data, Record)
-    if not misfits:
+    faults = [(misfit.path, misfit.says) for misfit in misfits]
+    if not faults:
         try:
             record = msgspec.convert(fitting, Record, strict=False)
-            for one in record.rounds:
-                int(one.seed)
-            for again in record.again:
-                date.fromisoformat(again.due)
-        except (msgspec.ValidationError, ValueError) as error:
+        except msgspec.ValidationError as error:
             raise SheetError(f"{path}: {quoted(str(error))}") from None
-        return record
-    raise SheetError(
-        "\n".join(f"{path}:{places.at(m.path)[0]}: {m.says}" for m in misfits[:5])
-    )
+        faults = list(_faults(record))
+    if faults:
+        lines = [f"{path}:{places.at(at)[0]}: {says}" for at, says in faults[:5]]
+        raise SheetError("\n".join(lines))
+    _unbox(record)
+    return record
+
+
+def _faults(record: Record) -> Iterator[tuple[tuple[Step, ...], str]]:
+    """Where a value of a record can't be, and why."""
+    for i, one in enumerate(record.rounds):
+        at = ("rounds", i)
+        if not one.causes:
+            yield (*at, "causes"), "a round has one cause or two, by their ids."
+        if re.fullmatch(r"[0-9]{1,20}", one.seed) is None:
+            yield (*at, "seed"), f"{quoted(one.seed)} is no whole number."
+        if one.day and not _is_day(one.day):
+            yield (*at, "day"), f"{quoted(one.day)} is no day such as 2026-01-31."
+        if one.right not in ("", "yes", "no"):
+            yield (*at, "right"), f"{quoted(one.right)} is neither yes nor no."
+        if one.level not in LEVELS:
+            yield (*at, "level"), f"{one.level} is none of the levels 1, 2 and 3."
+    for i, box in enumerate(record.again):
+        if not _is_day(box.due):
+            says = f"{quoted(box.due)} is no day such as 2026-01-31."
+            yield ("again", i, "due"), says
+
+
+def _is_day(text: str) -> bool:
+    """Whether it is a day, and one that days can be counted to and from."""
+    try:
+        return 1900 <= date.fromisoformat(text).year <= 2999
+    except ValueError:
+        return False
+
+
+def _unbox(record: Record) -> None:
+    """What an earlier form kept in boxes follows from its rounds; what does not counts
+    as got wrong on the day before it was to come again."""
+    known = {tuple(sorted(one.causes)) for one in record.rounds if one.right == "no"}
+    record.rounds[:0] = [
+        Round(
+            causes=one.causes,
+            seed="0",
+            right="no",
+            day=(date.fromisoformat(one.due) - timedelta(days=1)).isoformat(),
+        )
+        for one in record.again
+        if tuple(sorted(one.causes)) not in known
+    ]
+    record.again = []
 
 
 def write_record(folder: Path, record: Record) -> None:

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from msgspec.structs import replace
 
+from diagnose.language import tr
 from diagnose.records import Cause, Check, Knowledge, Proof, Shows
 
 PREFIX = "proof-of-"
@@ -28,7 +29,7 @@ def with_proofs(knowledge: Knowledge) -> Knowledge:
                 Shows(
                     finding=id,
                     strength=scales.check_finds,
-                    because="It is the check that settles this cause.",
+                    because=tr("It is the check that settles this cause."),
                     sources=list(cause.sources),
                 )
             )
@@ -49,16 +50,16 @@ def _proof(id: str, cause: Cause, check: Check, seen_anyway: str) -> Proof:
         id=id,
         status=cause.status,
         sources=list(cause.sources),
-        name=f"the check for {cause.name}",
+        name=tr("the check for {name}", name=cause.name),
         role="check",
         kind="yes-no",
-        question=f"Make this check. Is it {cause.name}?",
+        question=tr("Make this check. Is it {name}?", name=cause.name),
         how=check.how,
         not_this=alike,
         minutes=check.minutes,
         needs=list(check.needs),
         cautions=list(check.cautions),
-        says_yes=f"It was checked and found: {cause.name}.",
-        says_no=f"It was checked and is not so: {cause.name}.",
+        says_yes=tr("It was checked and found: {name}.", name=cause.name),
+        says_no=tr("It was checked and is not so: {name}.", name=cause.name),
         seen_anyway=seen_anyway,
     )

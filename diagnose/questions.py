@@ -10,6 +10,7 @@ import numpy as np
 
 from diagnose.derived import to_be_read
 from diagnose.explanations import information
+from diagnose.language import listed, tr
 from diagnose.look import Look
 from diagnose.network import NOT_COVERED
 from diagnose.records import Finding, Proof, Tool
@@ -81,17 +82,22 @@ def next_question(look: Look, beside: int = 0) -> Next:
     """
     scales = look.model.knowledge.scales
     if not look.known:
-        return Next(None, "Nothing has been said yet of what went wrong.")
+        return Next(None, tr("Nothing has been said yet of what went wrong."))
     used, worths = _worths(look)
     worths = [worth for worth in worths if worth.bits >= scales.least_information]
     if settled := _settled(look, used, worths):
-        names = " and ".join(f"“{look.model.cause_name(one)}”" for one in settled)
-        return Next(None, f"No likely answer could put another cause before {names}.")
+        names = listed(f"“{look.model.cause_name(one)}”" for one in settled)
+        return Next(
+            None,
+            tr("No likely answer could put another cause before {names}.", names=names),
+        )
     if not worths:
-        return Next(None, "Nothing that could still be asked tells the causes apart.")
+        return Next(
+            None, tr("Nothing that could still be asked tells the causes apart.")
+        )
     best = min(worths, key=lambda worth: (-worth.a_minute, worth.finding.id))
     if best.a_minute < scales.least_worth:
-        return Next(None, "No question left is worth the minutes it takes.")
+        return Next(None, tr("No question left is worth the minutes it takes."))
     if best.missing_tools:
         tool = look.model.knowledge.tools[best.missing_tools[0]]
         return Next(_tool_question(tool, best), "")
@@ -309,22 +315,28 @@ def answers_of(finding: Finding) -> dict[str, str]:
         takes = {
             "yes": finding.sentence("yes"),
             "no": finding.sentence("no"),
-            SOMEWHAT: "A little, or I think so.",
+            SOMEWHAT: tr("A little, or I think so."),
         }
     else:
         takes = {choice.id: choice.name for choice in finding.choices}
-    return {**takes, DONT_KNOW: "I don't know, or can't look."}
+    return {**takes, DONT_KNOW: tr("I don't know, or can't look.")}
 
 
 def _tool_question(tool: Tool, worth: _Worth) -> Question:
-    instead = f" If not, use {tool.instead}." if tool.instead else ""
+    instead = (
+        tr(" If not, use {instead}.", instead=tool.instead) if tool.instead else ""
+    )
     return Question(
         id=tool.id,
         kind="tool",
-        text=f"Do you have {tool.name} to hand?",
-        how=f"It is needed to look at this: {worth.asked.name}.{instead}",
+        text=tr("Do you have {name} to hand?", name=tool.name),
+        how=tr(
+            "It is needed to look at this: {name}.{instead}",
+            name=worth.asked.name,
+            instead=instead,
+        ),
         not_this="",
-        takes={"yes": "It is here.", "no": "It is not here; don't ask for it."},
+        takes={"yes": tr("It is here."), "no": tr("It is not here; don't ask for it.")},
         minutes=0.0,
         information=worth.bits,
     )

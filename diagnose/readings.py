@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from diagnose.errors import AnswerError, quoted
+from diagnose.language import tr
 from diagnose.records import Condition
 
 UNSIGNED = r"(?:\d+(?:[.,]\d+)?|[.,]\d+)"
@@ -130,6 +131,8 @@ class Reading:
     unit: str
     each: tuple[float, ...] = field(default=(), compare=False, repr=False)
     """The readings that it is the mean of."""
+    alone: float = field(default=0.0, compare=False, repr=False)
+    """One standard uncertainty of one of them."""
 
     def __str__(self) -> str:
         """The doubt to two figures, and the value to the same place."""
@@ -176,26 +179,39 @@ def read(text: str, finding: Measured, shown: str | None = None) -> Reading:
     """
     unit = finding.unit or ""
     shown = _example(finding) if shown is None else shown
-    example = f"for example '{shown}'"
+    example = tr("for example '{shown}'", shown=shown)
     found = None
     if len(text) <= LONGEST:
         found = _matched(text if unit else RATIO.sub(_divided, text))
     if found is None:
-        wanted = "a number and its unit" if unit else "a number"
+        wanted = tr("a number and its unit") if unit else tr("a number")
         if (slip := _slip(text)) is not None:
             raise AnswerError(
-                f"{quoted(slip)} among the readings of {finding.name} is no number; "
-                "put that one right and leave the others as they are."
+                tr(
+                    "{slip} among the readings of {name} is no number; put that "
+                    "one right and leave the others as they are.",
+                    slip=quoted(slip),
+                    name=finding.name,
+                )
             )
         raise AnswerError(
-            f"{quoted(text)} is not a reading of {finding.name}; write {wanted}, "
-            f"{example}."
+            tr(
+                "{text} is not a reading of {name}; write {wanted}, {example}.",
+                text=quoted(text),
+                name=finding.name,
+                wanted=wanted,
+                example=example,
+            )
         )
     if grouped := GROUPED.search(found["numbers"]):
         one_number, several = (grouped[0].replace(" ", to) for to in ("", "; "))
         raise AnswerError(
-            f"{quoted(text)} may be one number or several; write "
-            f"{quoted(one_number)} or {quoted(several)}."
+            tr(
+                "{text} may be one number or several; write {one_number} or {several}.",
+                text=quoted(text),
+                one_number=quoted(one_number),
+                several=quoted(several),
+            )
         )
     written = found["unit"].strip().rstrip(".")
     words = re.findall(NUMBER, found["numbers"])
@@ -204,10 +220,18 @@ def read(text: str, finding: Measured, shown: str | None = None) -> Reading:
     high = math.inf if finding.highest is None else finding.highest
     for word, value in zip(words, values, strict=True):
         if not low <= value <= high:
-            between = f"between {low:g} and {high:g} {unit}".rstrip()
+            between = tr(
+                "between {low:g} and {high:g} {unit}", low=low, high=high, unit=unit
+            ).rstrip()
             wrong = text if len(words) == 1 else f"{word} {written}".rstrip()
             raise AnswerError(
-                f"{quoted(wrong)}: {finding.name} lies {between}, {example}."
+                tr(
+                    "{wrong}: {name} lies {between}, {example}.",
+                    wrong=quoted(wrong),
+                    name=finding.name,
+                    between=between,
+                    example=example,
+                )
             )
     one = finding.give_or_take or 0.0
     if found["doubt"]:
@@ -216,12 +240,12 @@ def read(text: str, finding: Measured, shown: str | None = None) -> Reading:
         one = abs(_convert(doubt, written, text, finding, shown) - zero)
         if one == 0:
             raise AnswerError(
-                f"{quoted(text)}: no reading is exact; leave the ± 0 out."
+                tr("{text}: no reading is exact; leave the ± 0 out.", text=quoted(text))
             )
     doubt = one / math.sqrt(len(values))
     if len(values) > 1:
         doubt = max(doubt, statistics.stdev(values) / math.sqrt(len(values)))
-    return Reading(statistics.fmean(values), doubt, unit, tuple(values))
+    return Reading(statistics.fmean(values), doubt, unit, tuple(values), one)
 
 
 def _slip(text: str) -> str | None:
@@ -295,10 +319,17 @@ def _convert(
             return float(there.magnitude)
         except (PintError, ValueError, TypeError, AttributeError, AssertionError):
             continue
-    read_in = f"read in {unit}" if unit else "a number without a unit"
+    read_in = tr("read in {unit}", unit=unit) if unit else tr("a number without a unit")
     raise AnswerError(
-        f"{quoted(text)}: {quoted(written)} does not fit {finding.name}, which is "
-        f"{read_in}, for example '{shown}'."
+        tr(
+            "{text}: {written} does not fit {name}, which is {read_in}, "
+            "for example '{shown}'.",
+            text=quoted(text),
+            written=quoted(written),
+            name=finding.name,
+            read_in=read_in,
+            shown=shown,
+        )
     )
 
 

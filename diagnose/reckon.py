@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -12,12 +13,13 @@ from rich.text import Text
 
 from diagnose.drawings.readings import svg_of, text_of
 from diagnose.errors import LONGEST, AnswerError, nearest, quoted, shortened
-from diagnose.records import Input, Knowledge, Working
+from diagnose.language import listed, tr
+from diagnose.records import Finding, Input, Knowledge, Output, Working
 from diagnose.screens import WIDTH, bullet, heading, line, show_caution, show_sources
 from diagnose.sheets import write_new
 from diagnose.tables import SHOWN, table_data
 from diagnose.windows import edges
-from diagnose.workings import Worked, figure, form, verdict, work_out
+from diagnose.workings import Amount, Worked, figure, form, verdict, work_out
 
 SIGN = "="
 """Stands between the name of an input and what was read."""
@@ -68,22 +70,44 @@ def given_inputs(working: Working, words: Sequence[str]) -> dict[str, str]:
         id = id.strip().lower()
         if not sign or not id:
             raise AnswerError(
-                f"{quoted(word)}: write the name of an input, '=' and what was read, "
-                f"such as {own.get(id, first)}."
+                tr(
+                    "{word}: write the name of an input, '=' and what was read, "
+                    "such as {example}.",
+                    word=quoted(word),
+                    example=own.get(id, first),
+                )
             )
         if id not in own:
             meant = difflib.get_close_matches(id[:LONGEST], own, n=1, cutoff=0.5)
             hint = f" (did you mean {meant[0]!r}?)" if meant else ""
             raise AnswerError(
-                f"there is no input {quoted(id)}{hint}; {working.id} takes "
-                f"{', '.join(own)}, such as {own[meant[0]] if meant else first}."
+                tr(
+                    "there is no input {id}{hint}; {working} takes {inputs}, such as "
+                    "{example}.",
+                    id=quoted(id),
+                    hint=hint,
+                    working=working.id,
+                    inputs=", ".join(own),
+                    example=own[meant[0]] if meant else first,
+                )
             )
         if id in given:
-            raise AnswerError(f"{id!r} is given twice; write it once, as {own[id]}.")
+            raise AnswerError(
+                tr(
+                    "{id!r} is given twice; write it once, as {example}.",
+                    id=id,
+                    example=own[id],
+                )
+            )
         if not text.strip():
             raise AnswerError(
-                f"nothing stands behind {id}{SIGN}; write what was read, such as "
-                f"{own[id]}."
+                tr(
+                    "nothing stands behind {id}{sign}; write what was read, such "
+                    "as {example}.",
+                    id=id,
+                    sign=SIGN,
+                    example=own[id],
+                )
             )
         given[id] = text
     return given
@@ -101,8 +125,8 @@ def show_asked(console: Console, knowledge: Knowledge, name: str | None) -> None
         return
     if name is None:
         show_list(console, list(knowledge.workings.values()))
-        tables = " or ".join(f"diagnose reckon {word}" for word in SHOWN)
-        line(console, f"Two tables of what is in print: {tables}")
+        tables = listed((f"diagnose reckon {word}" for word in SHOWN), "or")
+        line(console, tr("Two tables of what is in print: {tables}", tables=tables))
         return
     found = find_working(knowledge, name)
     if len(found) == 1:
@@ -156,27 +180,29 @@ def show_list(console: Console, workings: Sequence[Working]) -> None:
             if one.topic == topic:
                 bullet(console, "-", f"{one.id}: {one.name}", 2)
     line(console)
-    line(console, "What one needs, with an example: diagnose reckon NAME")
+    line(console, tr("What one needs, with an example: diagnose reckon NAME"))
 
 
 def show_form(console: Console, knowledge: Knowledge, working: Working) -> None:
     """What a working is for, what it needs, and an example to copy."""
     line(console, working.what)
-    heading(console, "It needs")
+    heading(console, tr("It needs"))
     for one in working.inputs:
         needs = ", ".join(knowledge.tools[tool].name for tool in one.needs)
-        extra = f" Needs {needs}." if needs else ""
-        left_out = "" if one.usual is None else f" Left out: {_usual(one)}."
+        extra = tr(" Needs {needs}.", needs=needs) if needs else ""
+        left_out = (
+            "" if one.usual is None else tr(" Left out: {usual}.", usual=_usual(one))
+        )
         unit = f" [{one.unit}]" if one.unit else ""
         text = f"{one.id}{unit}: {one.name}. {one.how}{extra}{left_out}"
         bullet(console, "-", text, 2)
-    heading(console, "For example")
+    heading(console, tr("For example"))
     line(console, example_of(working), 2)
     _cautions(console, knowledge, working)
 
 
 def _usual(one: Input) -> str:
-    return f"{figure(one.usual, one.unit)} is taken"
+    return tr("{usual} is taken", usual=figure(one.usual, one.unit))
 
 
 def example_of(working: Working) -> str:
@@ -192,29 +218,63 @@ def show_worked(console: Console, knowledge: Knowledge, worked: Worked) -> None:
     for one in worked.amounts:
         reach = f"  ({one.range()})" if one.range() else ""
         line(console, f"{one.output.name}: {one}{reach}", 2)
-        judged = verdict(one, knowledge)
-        if judged is not None:
-            line(console, judged.says, 4)
+        for says in _said_of(knowledge, one):
+            line(console, says, 4)
     show_picture(console, knowledge, worked)
     line(console)
     line(console, worked.means())
     if worked.check_next():
-        bullet(console, "Next:", worked.check_next())
+        bullet(console, tr("Next:"), worked.check_next())
     inputs = {one.id: one for one in working.inputs}
     for id, reading in worked.inputs.items():
         if len(reading.each) > 1 and inputs[id].several == "no":
             mean = figure(reading.value, reading.unit)
-            says = f"Of the {len(reading.each)} readings of {inputs[id].name} the mean,"
-            line(console, f"{says} {mean}, was taken.")
+            says = tr(
+                "Of the {count} readings of {name} the mean,",
+                count=len(reading.each),
+                name=inputs[id].name,
+            )
+            line(console, tr("{says} {mean}, was taken.", says=says, mean=mean))
     if worked.assumed:
         said = "; ".join(
             f"{inputs[id].name} {figure(inputs[id].usual, inputs[id].unit)}"
             for id in worked.assumed
         )
-        line(console, f"Not given, so the usual value was taken: {said}.")
-    line(console, f"How: {working.formula}")
+        line(console, tr("Not given, so the usual value was taken: {said}.", said=said))
+    line(console, tr("How: {formula}", formula=working.formula))
     show_sources(console, knowledge, working.sources)
     _cautions(console, knowledge, working)
+
+
+def _said_of(knowledge: Knowledge, amount: Amount) -> Iterator[str]:
+    """How a result stands to its window, or that it can't be what it is."""
+    if says := beyond_belief(knowledge, amount):
+        yield says
+    elif judged := verdict(amount, knowledge):
+        yield judged.says
+
+
+def beyond_belief(knowledge: Knowledge, amount: Amount) -> str:
+    """A sentence where a result is no reading that can be; '' where it is one."""
+    output = amount.output
+    stands_for: Output | Finding = output
+    if output.finding and output.lowest is None and output.highest is None:
+        finding = knowledge.findings[output.finding]
+        stands_for = finding if finding.unit == output.unit else output
+    low = -math.inf if stands_for.lowest is None else stands_for.lowest
+    high = math.inf if stands_for.highest is None else stands_for.highest
+    if not amount.is_number or low <= amount.value <= high:
+        return ""
+    above = amount.value > high
+    limit = figure(high if above else low, output.unit)
+    than = tr("more than {limit}", limit=limit)
+    if not above:
+        than = tr("less than {limit}", limit=limit)
+    return tr(
+        "There is no {name} of {than}: something was misread. Take the readings again.",
+        name=output.name,
+        than=than,
+    )
 
 
 def show_picture(console: Console, knowledge: Knowledge, worked: Worked) -> None:
@@ -243,7 +303,7 @@ def write_svg(knowledge: Knowledge, worked: Worked, path: Path) -> None:
 
 def _cautions(console: Console, knowledge: Knowledge, working: Working) -> None:
     if working.cautions:
-        heading(console, "Take care")
+        heading(console, tr("Take care"))
     for id in working.cautions:
         show_caution(console, knowledge.cautions[id])
 
@@ -270,6 +330,7 @@ def worked_data(knowledge: Knowledge, worked: Worked) -> dict[str, Any]:
                 "low": one.low if one.has_range else None,
                 "high": one.high if one.has_range else None,
                 "window": _window(knowledge, worked, one.output.id),
+                "misread": beyond_belief(knowledge, one) or None,
             }
             for one in worked.amounts
         },
@@ -305,11 +366,20 @@ def reckoned(knowledge: Knowledge, name: str, words: Sequence[str]) -> Worked:
         CalculationError: nothing can be worked out from these numbers.
     """
     if name.strip().lower() in SHOWN:
-        says = f"{quoted(name)} is a table and takes nothing; write: diagnose reckon"
+        says = tr(
+            "{name} is a table and takes nothing; write: diagnose reckon",
+            name=quoted(name),
+        )
         raise AnswerError(f"{says} {name.strip().lower()}")
     found = find_working(knowledge, name)
     if len(found) > 1:
         listed = shortened([one.id for one in found])
-        raise AnswerError(f"{quoted(name)} may be any of these, write one: {listed}.")
+        raise AnswerError(
+            tr(
+                "{name} may be any of these, write one: {listed}.",
+                name=quoted(name),
+                listed=listed,
+            )
+        )
     given = given_inputs(found[0], words)
     return work_out(found[0], given, times_need_units=True)

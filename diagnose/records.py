@@ -69,12 +69,16 @@ class Check(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 
 
 class Cause(Record, frozen=True, kw_only=True):
-    """Something that was done, or has worn, and that can be put right."""
+    """Something that was done, or has worn, and that can be put right.
+
+    `called` are other ways to name it, by people who think that it is this.
+    """
 
     name: Text
     stage: Id
     what: Text
     how_common: Text
+    called: list[Text] = []
     makes: list[Makes] = []
     shows: list[Shows] = []
     settled_by: Annotated[list[Check], Meta(min_length=1)]
@@ -111,9 +115,12 @@ class Finding(Record, frozen=True, kw_only=True):
 
     kind 'yes-no' has says_yes and says_no; kind 'choice' has choices; kind
     'reading' has unit, lowest, highest and give_or_take (one standard
-    uncertainty, in that unit). A yes-no finding that is only known from a reading
-    names it in measured_by and is asked as that reading. `pictured` names the picture
-    that shows it, `pictured_with` numbers of that picture that are its own.
+    uncertainty, in that unit), and may have what it mostly is, `usual`. A yes-no
+    finding that is only known from a reading names it in measured_by and is asked as
+    that reading. What is `given` comes with the job or the shop. `steps` tell a
+    newcomer how to look: what to take and where to stand, what to do, what is seen if
+    it is so and if it is not. `pictured` names the picture that shows it,
+    `pictured_with` numbers of that picture that are its own.
     """
 
     name: Text
@@ -124,6 +131,7 @@ class Finding(Record, frozen=True, kw_only=True):
     question: Text
     how: Text
     not_this: Text
+    steps: tuple[Text, Text, Text] | None = None
     minutes: Minutes
     needs: list[Id] = []
     cautions: list[Id] = []
@@ -138,6 +146,8 @@ class Finding(Record, frozen=True, kw_only=True):
     lowest: Number | None = None
     highest: Number | None = None
     give_or_take: Annotated[float, Meta(gt=0, le=1e6)] | None = None
+    usual: Number | None = None
+    given: YesNo = "no"
     pictured: Id | None = None
     pictured_with: dict[Id, Number] = {}
 
@@ -295,7 +305,8 @@ class Window(Record, frozen=True, kw_only=True):
 class Input(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One number, or several, that a calculation is made from.
 
-    `usual` is taken where it is left out; `finding` is the reading that it is.
+    `usual` is taken where it is left out; `finding` is the reading that it is. Where
+    several `differ`, each is of another thing: their scatter is no doubt.
     """
 
     id: Id
@@ -306,6 +317,7 @@ class Input(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     give_or_take: Annotated[float, Meta(ge=0, le=1e6)] = 0
     usual: Number | None = None
     several: YesNo = "no"
+    differ: YesNo = "no"
     how: Text
     finding: Id | None = None
     needs: list[Id] = []
@@ -314,7 +326,8 @@ class Input(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
 class Output(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One result of a calculation; `finding` is the reading that it stands for.
 
-    One that is `chosen` from a few values, as a whole number is, has no range.
+    One that is `chosen` from a few values, as a whole number is, has no range. Beyond
+    `lowest` or `highest`, or those of the finding, something was misread.
     """
 
     id: Id
@@ -322,6 +335,8 @@ class Output(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     unit: str = ""
     window: Id | None = None
     finding: Id | None = None
+    lowest: Number | None = None
+    highest: Number | None = None
     chosen: YesNo = "no"
 
 
@@ -398,6 +413,54 @@ class Light(Record, frozen=True, kw_only=True):
     cut: Annotated[float, Meta(ge=380, le=780)] | None = None
     width: Annotated[float, Meta(gt=0, le=400)] | None = None
     leak: Annotated[float, Meta(ge=0, le=1)] | None = None
+
+
+class Alike(Record, frozen=True, kw_only=True):
+    """Words that mean the same, wherever they stand in what a person writes."""
+
+    words: Annotated[list[Text], Meta(min_length=2)]
+
+
+class Loosely(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """How people also say a finding, too loosely to be taken for it at once: asked.
+
+    A choice has `values`, a list for each of its choices.
+    """
+
+    id: Id
+    said: list[Text] = []
+    values: dict[Id, list[Text]] = {}
+
+
+class Term(Record, frozen=True, kw_only=True):
+    """A word of the trade: what it means, and why it matters.
+
+    `also` lists other words for it, its plural and other spellings.
+    """
+
+    name: Text
+    also: list[Text] = []
+    what: Text
+    why: Text
+
+
+class GuideStep(Record, frozen=True, kw_only=True):
+    """One step in the making of a screen, as the beginner's guide tells it.
+
+    `do` are sentences; '{window: mesh-tension}' in them, or in `well`, stands for the
+    numbers of that window. `well` says how to know that it went well, `signs` are
+    findings to look for. Where several steps share a stage, `causes` are those of its
+    causes that belong to this step; the steps that name none have the rest.
+    """
+
+    name: Text
+    stage: Id
+    do: Annotated[list[Text], Meta(min_length=1)]
+    why: Text
+    well: Text
+    signs: list[Id] = []
+    causes: list[Id] = []
+    cautions: list[Id] = []
 
 
 class Caution(Record, frozen=True, kw_only=True):
@@ -482,15 +545,15 @@ class Practise(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """How the tool practises with a new hire.
 
     Level 1 takes causes that are as common as `common` says, with a sign that they
-    make at least as likely as `loud`. `days` are those until a fault that was got
-    wrong comes again, box by box.
+    make at least as likely as `loud`. A fault that was got wrong comes again when the
+    chance to get it right has fallen to `remembered`, and is known once that would be
+    more than `known` days off.
     """
 
     common: list[Text] = field(default_factory=lambda: ["very common", "common"])
     loud: Annotated[float, Meta(gt=0, lt=1)] = 0.4
-    days: Annotated[list[Annotated[int, Meta(ge=0, le=3650)]], Meta(min_length=1)] = (
-        field(default_factory=lambda: [1, 3, 7, 16, 35])
-    )
+    remembered: Annotated[float, Meta(ge=0.5, le=0.99)] = 0.9
+    known: Annotated[int, Meta(ge=1, le=3650)] = 60
 
 
 class Scales(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -550,6 +613,10 @@ class Knowledge(Struct, frozen=True, kw_only=True, eq=False):
     meshes: dict[str, Mesh]
     lights: dict[str, Light]
     pictures: dict[str, Drawn] = {}
+    terms: dict[str, Term] = {}
+    alike: dict[str, Alike] = {}
+    loosely: dict[str, Loosely] = {}
+    guide: dict[str, GuideStep] = {}
     not_apart: dict[str, NotApart]
     places: dict[str, Located]
     """Where each record stands, by 'causes/coats-too-few'."""

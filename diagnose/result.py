@@ -93,7 +93,7 @@ def _cause(cause: RankedCause) -> dict[str, Any]:
 
 def _understood(understood: Understood | None) -> dict[str, Any]:
     if understood is None:
-        return {"heard": [], "unclear": [], "left": []}
+        return {"heard": [], "unclear": [], "twofold": [], "maybe": [], "left": []}
     return {
         "heard": [
             {"finding": one.finding, "value": one.value, "words": one.words}
@@ -102,6 +102,19 @@ def _understood(understood: Understood | None) -> dict[str, Any]:
         "unclear": [
             {"words": one.words, "findings": list(one.findings)}
             for one in understood.unclear
+        ],
+        "twofold": [
+            {"words": one.words, "finding": one.finding, "ways": list(one.ways)}
+            for one in understood.twofold
+        ],
+        "maybe": [
+            {
+                "words": one.words,
+                "meanings": [
+                    {"finding": id, "value": value} for id, value in one.meanings
+                ],
+            }
+            for one in understood.maybe
         ],
         "left": list(understood.left),
     }

@@ -7,12 +7,15 @@ import sys
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
+from typing import IO
 
 from rich.console import Console
 from rich.text import Text
 
+from diagnose import measures
 from diagnose.checks import FORMULA
 from diagnose.consultation import Consultation
+from diagnose.language import listed, tr
 from diagnose.plan import Outlay, Plan, PlannedFix
 from diagnose.questions import Question
 from diagnose.ranking import RankedCause, Ranking, RuledOut
@@ -95,7 +98,7 @@ class _Page(Console):
         self._width = width
 
 
-def new_console(width: int | None = None) -> Console:
+def new_console(width: int | None = None, file: IO[str] | None = None) -> Console:
     """A console for plain reading: no colour of its own, no highlighting.
 
     Standard output is told to write what its encoding lacks in plain signs.
@@ -104,7 +107,7 @@ def new_console(width: int | None = None) -> Console:
     if tell is not None:
         tell(errors="plain-signs")
     kind = _Page if width is None else Console
-    return kind(highlight=False, markup=False, emoji=False, width=width)
+    return kind(highlight=False, markup=False, emoji=False, width=width, file=file)
 
 
 def printable(text: str) -> str:
@@ -113,9 +116,10 @@ def printable(text: str) -> str:
 
 
 def _writable(console: Console, text: str) -> str:
-    """The text in signs that the console has, so that it is wrapped as it is seen."""
+    """The text in the units in use and in signs that the console has, so that it is
+    wrapped as it is seen."""
     known = console.encoding
-    return printable(text).encode(known, "plain-signs").decode(known)
+    return printable(measures.shown(text)).encode(known, "plain-signs").decode(known)
 
 
 def shortened(text: str, most: int = QUOTED) -> str:
@@ -165,10 +169,10 @@ def bar(chance: float, width: int = 10) -> str:
 def time_it_takes(minutes: float) -> str:
     """Minutes in words."""
     if minutes < 1:
-        return "a glance"
+        return tr("a glance")
     if minutes >= 120:
-        return f"about {minutes / 60:.0f} hours"
-    return f"about {minutes:.0f} min"
+        return tr("about {minutes:.0f} hours", minutes=minutes / 60)
+    return tr("about {minutes:.0f} min", minutes=minutes)
 
 
 # while it asks
@@ -179,35 +183,41 @@ def show_standing(
 ) -> None:
     """The leading causes with their chances, a line each."""
     shown = [one for one in chances if one[2] >= LEAST][:most]
+    label = tr("So far:")
+    so_far = f"{label:<7} "
     for number, (_, name, chance) in enumerate(shown):
-        lead = "So far:" if number == 0 else ""
-        bullet(console, f"{lead:<8}{percent(chance):>6} {bar(chance)}", name)
+        lead = so_far if number == 0 else " " * len(so_far)
+        bullet(console, f"{lead}{percent(chance):>6} {bar(chance)}", name)
 
 
 def show_where(console: Console, consultation: Consultation) -> None:
     """Where things stand, on half a screen."""
     ranking = consultation.ranking()
     if not consultation.look.known:
-        line(console, "Nothing has been said yet of what went wrong.")
+        line(console, tr("Nothing has been said yet of what went wrong."))
         return
     show_standing(console, consultation.chances(), most=5)
     leader = ranking.causes[0]
     for label, voices in (
-        ("For the first:", leader.speaks_for),
-        ("Against it:", leader.speaks_against),
+        (tr("For the first:"), leader.speaks_for),
+        (tr("Against it:"), leader.speaks_against),
     ):
         if voices:
             says = " ".join(voice.says for voice in voices[:3])
-            more = f" … and {len(voices) - 3} more." if len(voices) > 3 else ""
+            more = (
+                tr(" … and {count} more.", count=len(voices) - 3)
+                if len(voices) > 3
+                else ""
+            )
             bullet(console, label, says + more)
     if ranking.unexplained:
         says = " ".join(one.says for one in ranking.unexplained[:3])
-        bullet(console, "Unexplained:", says)
+        bullet(console, tr("Unexplained:"), says)
     for says in ranking.contradictions:
-        bullet(console, "At odds:", says)
+        bullet(console, tr("At odds:"), says)
     first = consultation.plan().first()
     if first is not None:
-        bullet(console, "To do now:", f"{first.fix.name} {_odds(first)}")
+        bullet(console, tr("To do now:"), f"{first.fix.name} {_odds(first)}")
 
 
 def show_understood(
@@ -215,16 +225,31 @@ def show_understood(
 ) -> None:
     """What was understood of free text, with the words that it was taken from."""
     if understood.heard:
-        line(console, "Understood:")
+        line(console, tr("Understood:"))
     for heard in understood.heard:
         finding = knowledge.findings[heard.finding]
         says = finding.sentence(heard.value)
         if heard.value == "somewhat":
-            says = f"Somewhat: {finding.sentence('yes')}"
-        bullet(console, "*", f"{says} (from “{shortened(heard.words)}”)", 2)
+            says = tr("Somewhat: {says}", says=finding.sentence("yes"))
+        bullet(
+            console,
+            "*",
+            tr("{says} (from “{words}”)", says=says, words=shortened(heard.words)),
+            2,
+        )
+    for one in understood.twofold:
+        line(
+            console,
+            tr(
+                "“{words}” was not taken: write “{first}” or “{second}”.",
+                words=shortened(one.words),
+                first=one.ways[0],
+                second=one.ways[1],
+            ),
+        )
     if understood.left:
         left = ", ".join(f"“{shortened(words)}”" for words in understood.left[:5])
-        line(console, f"Nothing was made of: {left}")
+        line(console, tr("Nothing was made of: {left}", left=left))
 
 
 def show_question(console: Console, question: Question, title: str) -> None:
@@ -234,23 +259,29 @@ def show_question(console: Console, question: Question, title: str) -> None:
     line(console, title + takes, style="bold")
     line(console, question.text, 2, style="bold")
     if question.how:
-        bullet(console, "How:", question.how, 2)
+        bullet(console, tr("How:"), question.how, 2)
     if question.not_this:
-        bullet(console, "Not this:", question.not_this, 2)
+        bullet(console, tr("Not this:"), question.not_this, 2)
 
 
 def show_questions(console: Console, questions: Sequence[Question], title: str) -> None:
     """Several questions that one look answers, numbered, each with how to look."""
     console.print()
     minutes = sum(question.minutes for question in questions)
-    line(console, f"{title}  (together {time_it_takes(minutes)})", style="bold")
+    line(
+        console,
+        tr(
+            "{title}  (together {minutes})", title=title, minutes=time_it_takes(minutes)
+        ),
+        style="bold",
+    )
     hows = {question.how for question in questions}
     for number, question in enumerate(questions, 1):
         bullet(console, f"{number:>3}", question.text)
         if question.how and (len(hows) > 1 or number == 1):
-            bullet(console, "How:", question.how, 4)
+            bullet(console, tr("How:"), question.how, 4)
         if question.not_this:
-            bullet(console, "Not this:", question.not_this, 4)
+            bullet(console, tr("Not this:"), question.not_this, 4)
 
 
 def show_caution(
@@ -263,7 +294,7 @@ def show_caution(
     name = caution.name[:1].upper() + caution.name[1:]
     text = f"{name}. {caution.danger} {caution.do} {caution.ask}"
     if seen_before:
-        text = f"{name}, as before. {caution.do}"
+        text = tr("{name}, as before. {do}", name=name, do=caution.do)
     bullet(console, "!", text, 2)
 
 
@@ -298,12 +329,12 @@ def show_result(
 def show_tells(console: Console, ranking: Ranking) -> None:
     """What a rule says has to be known at once."""
     for tell in ranking.tells:
-        bullet(console, "Important:", tell)
+        bullet(console, tr("Important:"), tell)
 
 
 def show_ranking(console: Console, ranking: Ranking) -> None:
     """The ranked causes with their reasons, and what is left open."""
-    heading(console, "What is most likely wrong")
+    heading(console, tr("What is most likely wrong"))
     likely = [cause for cause in ranking.causes if cause.probability >= LEAST]
     spelled = [
         cause
@@ -315,35 +346,37 @@ def show_ranking(console: Console, ranking: Ranking) -> None:
     rest = likely[len(spelled) : LISTED]
     if rest:
         console.print()
-        line(console, "Less likely:")
+        line(console, tr("Less likely:"))
         for cause in rest:
             bullet(console, f"{percent(cause.probability):>6}", cause.name, 2)
     if sum(cause.probability for cause in ranking.causes) > 1.01:
         console.print()
         _show_together(console, ranking)
     if ranking.contradictions:
-        heading(console, "Answers that do not go together")
+        heading(console, tr("Answers that do not go together"))
         for says in ranking.contradictions:
             bullet(console, "*", says, 2)
     if ranking.unexplained:
-        heading(console, "Still unexplained")
+        heading(console, tr("Still unexplained"))
         for one in ranking.unexplained:
             bullet(console, "*", one.says, 2)
-        line(console, "The likeliest causes do not account for it; a second may.", 2)
+        line(
+            console, tr("The likeliest causes do not account for it; a second may."), 2
+        )
     if ranking.ruled_out:
-        heading(console, "Ruled out")
+        heading(console, tr("Ruled out"))
         for because, names in _by_reason(ranking.ruled_out).items():
             bullet(console, "*", f"{'; '.join(names)}. {because}", 2)
 
 
 def _show_together(console: Console, ranking: Ranking) -> None:
     """Why the chances add up to more than all: two causes may be there at once."""
-    line(console, "Two causes can be there at once, so the chances overlap.")
+    line(console, tr("Two causes can be there at once, so the chances overlap."))
     names = {cause.cause: cause.name for cause in ranking.causes}
     for causes, chance in ranking.together:
         if chance >= WORTH_REASONS:
-            both = " and ".join(names[cause] for cause in causes)
-            bullet(console, f"{percent(chance):>6}", f"both {both}", 2)
+            both = listed(names[cause] for cause in causes)
+            bullet(console, f"{percent(chance):>6}", tr("both {both}", both=both), 2)
 
 
 def _by_reason(ruled_out: Sequence[RuledOut]) -> Mapping[str, list[str]]:
@@ -360,16 +393,16 @@ def _show_cause(console: Console, number: int, cause: RankedCause) -> None:
     bullet(console, f"{number}.", f"{cause.name}   {chance}")
     line(console, cause.what, 3)
     if cause.trails or cause.weighed:
-        line(console, "For it:", 3)
+        line(console, tr("For it:"), 3)
     show_trails(console, cause)
     for says in cause.weighed:
         bullet(console, "+", says, 3)
     if cause.objections:
-        line(console, "Against it:", 3)
+        line(console, tr("Against it:"), 3)
     for says in cause.objections[:TRAILS]:
         bullet(console, "-", says, 3)
     if cause.settled_by:
-        bullet(console, "To settle it:", cause.settled_by[0], 3)
+        bullet(console, tr("To settle it:"), cause.settled_by[0], 3)
 
 
 def show_trails(console: Console, cause: RankedCause) -> None:
@@ -380,7 +413,7 @@ def show_trails(console: Console, cause: RankedCause) -> None:
         bullet(console, "+", says, 3)
         for link, step in zip(voice.way, steps, strict=True):
             if link.id in told:
-                line(console, "From there it leads on as above.", 5)
+                line(console, tr("From there it leads on as above."), 5)
                 break
             told.add(link.id)
             line(console, step, 5)
@@ -395,7 +428,7 @@ def show_plan(
 
     They are numbered through, in the order of `numbered`.
     """
-    heading(console, "What to do")
+    heading(console, tr("What to do"))
     shown: set[str] = set()
     count = 0
     for moment, part in plan.parts.items():
@@ -403,7 +436,7 @@ def show_plan(
         console.print()
         line(console, f"{record.name} ({record.explains})", style="bold")
         if not part:
-            line(console, "Nothing is known that would help here.", 2)
+            line(console, tr("Nothing is known that would help here."), 2)
         worth = _worth_naming(part, brief=brief)
         if len(worth) > 1 and moment != list(plan.parts)[-1]:
             line(console, _in_turn(plan.outlays[moment]), 2)
@@ -412,7 +445,7 @@ def show_plan(
             _show_fix(console, number, one)
         rest = worth[len(spelled) :]
         if rest:
-            line(console, "If that does not do it:", 2)
+            line(console, tr("If that does not do it:"), 2)
         for number, one in enumerate(rest, count + len(spelled) + 1):
             bullet(console, f"{number}.", f"{one.fix.name} {_odds(one)}", 2)
         count += len(worth)
@@ -421,7 +454,7 @@ def show_plan(
     left_out = {c for one in every for c in one.fix.cautions} - shown
     cautions = [caution for caution in plan.cautions if caution not in left_out]
     if cautions:
-        heading(console, "Take care")
+        heading(console, tr("Take care"))
     for caution in cautions:
         show_caution(console, knowledge.cautions[caution])
 
@@ -443,14 +476,20 @@ def _worth_naming(part: Sequence[PlannedFix], *, brief: bool) -> list[PlannedFix
 def _in_turn(outlay: Outlay) -> str:
     """What it comes to when the fixes of a part are made one after the other."""
     minutes = time_it_takes(outlay.minutes)
-    return (
-        f"One after the other: {minutes} on average until it is mended or all are "
-        f"tried; {percent(outlay.chance)} that one of them helps."
+    return tr(
+        "One after the other: {minutes} on average until it is mended "
+        "or all are tried; {chance} that one of them helps.",
+        minutes=minutes,
+        chance=percent(outlay.chance),
     )
 
 
 def _odds(one: PlannedFix) -> str:
-    return f"[{percent(one.chance)} to help, {time_it_takes(one.fix.minutes)}]"
+    return tr(
+        "[{chance} to help, {minutes}]",
+        chance=percent(one.chance),
+        minutes=time_it_takes(one.fix.minutes),
+    )
 
 
 def _show_fix(console: Console, number: int, one: PlannedFix) -> None:
@@ -459,10 +498,10 @@ def _show_fix(console: Console, number: int, one: PlannedFix) -> None:
     line(console, fix.how, 5)
     for says in one.in_numbers:
         line(console, says, 5)
-    bullet(console, "Why:", fix.why, 5)
-    bullet(console, "It worked when:", fix.worked_when, 5)
+    bullet(console, tr("Why:"), fix.why, 5)
+    bullet(console, tr("It worked when:"), fix.worked_when, 5)
     if fix.materials:
-        bullet(console, "With:", ", ".join(fix.materials), 5)
+        bullet(console, tr("With:"), ", ".join(fix.materials), 5)
 
 
 def show_mended(console: Console, consultation: Consultation) -> None:
@@ -470,14 +509,21 @@ def show_mended(console: Console, consultation: Consultation) -> None:
     knowledge, plan = consultation.knowledge, consultation.plan()
     worked = [fix for fix, says in consultation.sheet.tried.items() if says == "yes"]
     causes = [one for one in consultation.confirmed() if one[2] >= WORTH_REASONS][:FULL]
-    heading(console, "Mended")
-    names = " and ".join(f"“{knowledge.fixes[fix].name}”" for fix in worked)
-    line(console, f"{names} helped.")
+    heading(console, tr("Mended"))
+    names = listed(f"“{knowledge.fixes[fix].name}”" for fix in worked)
+    line(console, tr("{names} helped.", names=names))
     if len(causes) == 1:
         _, name, chance = causes[0]
-        line(console, f"The cause is taken as confirmed: {name} ({percent(chance)}).")
+        line(
+            console,
+            tr(
+                "The cause is taken as confirmed: {name} ({chance}).",
+                name=name,
+                chance=percent(chance),
+            ),
+        )
     elif causes:
-        line(console, "That fits more than one cause, most of all the first:")
+        line(console, tr("That fits more than one cause, most of all the first:"))
         for _, name, chance in causes:
             bullet(console, f"{percent(chance):>6}", name, 2)
     ids = {cause for cause, _, _ in causes}
@@ -507,7 +553,7 @@ def show_mended(console: Console, consultation: Consultation) -> None:
         for caution in one.fix.cautions
     )
     if cautions:
-        heading(console, "Take care")
+        heading(console, tr("Take care"))
     for caution in cautions:
         show_caution(console, knowledge.cautions[caution])
 
@@ -521,7 +567,7 @@ def print_json(data: object) -> None:
 
 def show_sources(console: Console, knowledge: Knowledge, cited: Iterable[str]) -> None:
     """The sources that are cited, each once, with title, publication and year."""
-    heading(console, "Sources")
+    heading(console, tr("Sources"))
     for text in dict.fromkeys(cited):
         bullet(console, "-", cited_as(knowledge, text), 2)
 
@@ -540,13 +586,13 @@ def show_short(console: Console, consultation: Consultation) -> None:
     """The result on less than one screen: the last thing that is left in view."""
     ranking, plan = consultation.ranking(), consultation.plan()
     knowledge = consultation.knowledge
-    heading(console, "In short")
+    heading(console, tr("In short"))
     likely = [c for c in ranking.causes if c.probability >= WORTH_REASONS]
     lines = [
-        ("Or else:", f"{cause.name} ({percent(cause.probability)})")
+        (tr("Or else:"), f"{cause.name} ({percent(cause.probability)})")
         for cause in likely[:FULL] or ranking.causes[:1]
     ]
-    lines[0] = ("Most likely:", lines[0][1])
+    lines[0] = (tr("Most likely:"), lines[0][1])
     first = {moment: part[0] for moment, part in plan.parts.items() if part}
     lines += [
         (f"{knowledge.moments[moment].name}:", f"{one.fix.name} {_odds(one)}")
@@ -555,8 +601,8 @@ def show_short(console: Console, consultation: Consultation) -> None:
     of_first = {caution for one in first.values() for caution in one.fix.cautions}
     names = [knowledge.cautions[c].name for c in plan.cautions if c in of_first]
     if names:
-        lines.append(("Take care:", ", ".join(names)))
-    lines += [("Important:", tell) for tell in ranking.tells]
+        lines.append((tr("Take care:"), ", ".join(names)))
+    lines += [(tr("Important:"), tell) for tell in ranking.tells]
     wide = max(len(label) for label, _ in lines)
     for label, text in lines:
         bullet(console, f"{label:<{wide}}", text)

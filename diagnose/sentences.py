@@ -24,6 +24,7 @@ from diagnose.english import (
     WH,
     plainly,
 )
+from diagnose.language import small_word
 
 WORD = re.compile(r"\d+(?:[.,:/x]\d+)*|[^\W\d_]+(?:['’ʼ][^\W\d_]+)*")
 HARD = re.compile(r"[.!?;…\n]")
@@ -67,7 +68,7 @@ def cut(text: str) -> list[Word]:
         apart = between != " "
         hard = HARD.search(between) if apart else None
         wrapped = hard and hard[0] == "\n" and words and words[-1].text in STOP
-        word = plainly(found[0])
+        word = small_word(plainly(found[0]))
         if words and ((hard and not wrapped) or word in BREAKS):
             clause += 1
         comma = apart and SOFT.search(between) is not None
@@ -92,6 +93,9 @@ def denies(words: list[Word], at: int) -> bool:
 
 
 def doubts(words: list[Word], at: int) -> bool:
+    """Whether the word there says that what follows is supposed, or was so once."""
+    if words[at].text == "used" and text_at(words, at + 1) == "to":
+        return True
     return words[at].text in DOUBTS and text_at(words, at + 1) not in SENSED
 
 
@@ -99,7 +103,8 @@ def softens(words: list[Word], at: int) -> bool:
     word, before = words[at].text, text_at(words, at - 1)
     if word in ("kind", "sort"):
         return text_at(words, at + 1) == "of" and before not in WH
-    return word in HEDGES or (word in SMALL and before == "a")
+    compared = text_at(words, at - 2) == "like"
+    return word in HEDGES or (word in SMALL and before == "a" and not compared)
 
 
 def denied_near(words: list[Word], at: tuple[int, ...]) -> bool:
@@ -161,7 +166,7 @@ def tone_of(
         if words[first].comma and not between:
             ors = OR & {word.text for word in words[last : last + SCOPE]}
         if ors and not any(word.roots for word in between):
-            denials += before[1].denied
+            denials += before[1].denied and "nor" not in ors
             doubted |= before[1].doubted
         elif [word.text for word in between] == ["and"]:
             doubted |= before[1].denied
@@ -178,7 +183,8 @@ def asked_clauses(text: str, words: list[Word]) -> set[int]:
         end = HARD.search(text, said[-1].end)
         texts = [word.text for word in said if word.text not in ("and", "so", "ok")]
         opening = texts[0] if texts else ""
-        if end and end[0] == "?" and opening in ASKING and not WH & set(texts):
+        asks = opening in ASKING or text[: said[0].start].endswith("¿")
+        if end and end[0] == "?" and asks and not WH & set(texts):
             asked.add(clause)
     return asked
 

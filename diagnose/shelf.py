@@ -12,7 +12,7 @@ from pathlib import Path
 import platformdirs
 from filelock import FileLock, Timeout
 
-from diagnose.errors import FolderError
+from diagnose.errors import FolderError, near
 from diagnose.yamltext import FileError, YamlError, read_text
 
 FOLDER_VARIABLE = "DIAGNOSE_FOLDER"
@@ -22,12 +22,64 @@ SHOP_VARIABLE = "DIAGNOSE_SHOP"
 """The environment variable that names the shop folder."""
 
 
-def shop_folder(named: Path | None = None) -> Path | None:
-    """The shop folder: the one that is named, or else DIAGNOSE_SHOP; or none."""
-    if named is not None:
-        return named
-    folder = os.environ.get(SHOP_VARIABLE)
-    return Path(folder) if folder else None
+INDEX = "index.sqlite"
+"""What is built from a shop's cases; it may stand there before there is one."""
+
+SHOP_HOLDS = ("cases", "knowledge", "proposals")
+"""What a shop folder has any of, unless it is still empty."""
+
+
+def shop_folder(named: Path | None = None, *, new: bool = False) -> Path | None:
+    """The shop folder: the one that is named, or else DIAGNOSE_SHOP; or none.
+
+    Args:
+        named: as it was named in the command.
+        new: whether it may be one that is yet to be made.
+
+    Raises:
+        FolderError: there is no such shop folder; says the nearest that is there.
+    """
+    folder, by = named, ""
+    if folder is None:
+        told = os.environ.get(SHOP_VARIABLE)
+        if not told:
+            return None
+        folder, by = Path(told), f"{SHOP_VARIABLE}: "
+    try:
+        if not os.path.lexists(folder):
+            if new:
+                return folder
+            says = f"there is no such shop folder{near_shop(folder)}"
+            made = "a new one is made by: diagnose case add"
+            raise FolderError(f"{by}{folder}: {says}; {made}")
+        if not folder.is_dir():
+            says = "this is no folder" if folder.exists() else "it leads nowhere"
+            raise FolderError(f"{by}{folder}: {says}; name the shop's folder.")
+        inside = {path.name for path in folder.iterdir()}
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise FolderError(f"{by}{folder}: it can't be read: {reason}.") from None
+    inside = {name for name in inside if not name.startswith((".", INDEX))}
+    if inside and inside.isdisjoint(SHOP_HOLDS):
+        shops = sorted(name for name in inside if _is_shop(folder / name))
+        hint = f" (did you mean '{folder / shops[0]}'?)" if shops else ""
+        holds = f"it holds none of {', '.join(SHOP_HOLDS)}"
+        raise FolderError(f"{by}{folder}: this is no shop folder{hint}: {holds}.")
+    return folder
+
+
+def near_shop(folder: Path) -> str:
+    """' (did you mean X?)' for the folder beside it with the nearest name, or ''."""
+    try:
+        beside = [path.name for path in folder.parent.iterdir() if path.is_dir()]
+    except (OSError, ValueError):
+        return ""
+    found = near(folder.name, beside)
+    return f" (did you mean '{folder.parent / found}'?)" if found else ""
+
+
+def _is_shop(folder: Path) -> bool:
+    return any((folder / name).is_dir() for name in SHOP_HOLDS)
 
 
 def consultations_folder() -> Path:

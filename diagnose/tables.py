@@ -10,6 +10,7 @@ from typing import Any
 from rich.console import Console
 
 from diagnose.calculations import mesh
+from diagnose.language import mark, tr
 from diagnose.records import Knowledge, Light, Mesh, Record
 from diagnose.screens import bullet, cited_as, heading, line
 
@@ -23,17 +24,17 @@ AGREE: Mapping[str, float] = {
 
 UNITS: Mapping[str, tuple[str, str]] = {
     "opening": ("µm", "µm"),
-    "open_area": ("%", "points"),
+    "open_area": ("%", mark("points")),
     "fabric_thickness": ("µm", "µm"),
     "ink_volume": ("cm³/m²", "cm³/m²"),
 }
 """The unit of a figure, and that of the difference of two."""
 
 NAMES = {
-    "opening": "the opening",
-    "open_area": "the open area",
-    "fabric_thickness": "the thickness",
-    "ink_volume": "the ink volume",
+    "opening": mark("the opening"),
+    "open_area": mark("the open area"),
+    "fabric_thickness": mark("the thickness"),
+    "ink_volume": mark("the ink volume"),
 }
 
 WORKED_OUT = "~"
@@ -53,11 +54,23 @@ class Difference:
         """'190/cm, 31 µm, twill: the opening is printed as 16 µm, …'."""
         unit, apart = UNITS[self.what]
         away = abs(self.printed - self.worked_out)
-        way = "less" if self.printed < self.worked_out else "more"
-        return (
-            f"{self.mesh}: {NAMES[self.what]} is printed as {self.printed:g} {unit}, "
-            f"{away:.2g} {apart} {way} than the {self.worked_out:.3g} {unit} that "
-            "follow from count and thread."
+        says = (
+            tr(
+                "{mesh}: {name} is printed as {printed}, {away} less than the "
+                "{worked_out} that follow from count and thread."
+            )
+            if self.printed < self.worked_out
+            else tr(
+                "{mesh}: {name} is printed as {printed}, {away} more than the "
+                "{worked_out} that follow from count and thread."
+            )
+        )
+        return says.format(
+            mesh=self.mesh,
+            name=tr(NAMES[self.what]),
+            printed=f"{self.printed:g} {unit}",
+            away=f"{away:.2g} {tr(apart)}",
+            worked_out=f"{self.worked_out:.3g} {unit}",
         )
 
 
@@ -101,7 +114,7 @@ class _Cited:
 
     def show(self, console: Console, knowledge: Knowledge) -> None:
         """The list of them."""
-        heading(console, "Sources")
+        heading(console, tr("Sources"))
         for source, number in self.numbers.items():
             bullet(console, f"{number:>3}", cited_as(knowledge, source))
 
@@ -123,22 +136,28 @@ def show_meshes(console: Console, knowledge: Knowledge) -> None:
     """Common meshes, what was printed of them or else follows, and the sources."""
     cited = _Cited()
     cloths = list(knowledge.meshes.values())
-    line(console, "Common meshes", style="bold")
+    line(console, tr("Common meshes"), style="bold")
     line(
         console,
-        "Count and thread are as sold, before weaving and stretching. A figure behind "
-        f"{WORKED_OUT} was not printed, and is worked out from them; the thickness, "
-        "and so the ink, is then an estimate for plain cloth.",
+        tr(
+            "Count and thread are as sold, before weaving and stretching. A figure "
+            "behind {sign} was not printed, and is worked out from them; the "
+            "thickness, and so the ink, is then an estimate for plain cloth.",
+            sign=WORKED_OUT,
+        ),
     )
     line(console)
     rows: list[Sequence[str]] = [
-        ("count", "", "thread", "opening", "open", "thick", "ink", "source"),
-        ("/cm", "/inch", "µm", "µm", "%", "µm", "cm³/m²", ""),
+        (
+            *(tr("count"), "", tr("thread"), tr("opening"), tr("open"), tr("thick")),
+            *(tr("ink"), tr("source")),
+        ),
+        ("/cm", tr("/inch"), "µm", "µm", "%", "µm", "cm³/m²", ""),
     ]
     for cloth in cloths:
         rows.append(
             (
-                f"{cloth.count:g}" + (" twill" if cloth.weave == "twill" else ""),
+                f"{cloth.count:g}" + (tr(" twill") if cloth.weave == "twill" else ""),
                 f"{mesh.threads_per_inch(cloth.count):.0f}",
                 f"{cloth.thread:g}",
                 *_figures(cloth),
@@ -148,12 +167,17 @@ def show_meshes(console: Console, knowledge: Knowledge) -> None:
     _rows(console, rows)
     line(console)
     agree = ", ".join(
-        f"{NAMES[name].removeprefix('the ')} within {near:g} {UNITS[name][1]}"
+        tr(
+            "{name} within {near}",
+            name=tr(NAMES[name]).removeprefix("the "),
+            near=f"{near:g} {UNITS[name][1]}",
+        )
         for name, near in AGREE.items()
     )
     apart = [str(one) for cloth in cloths for one in differences(cloth)]
-    but = ", but for these:" if apart else "."
-    line(console, f"Printed figures and those worked out agree ({agree}){but}")
+    but = tr(", but for these:") if apart else "."
+    says = tr("Printed figures and those worked out agree ({agree})", agree=agree)
+    line(console, says + but)
     for says in apart:
         bullet(console, "-", says, 2)
     cited.show(console, knowledge)
@@ -168,16 +192,18 @@ def _figures(cloth: Mesh) -> Iterable[str]:
 def show_lights(console: Console, knowledge: Knowledge) -> None:
     """Lights of a screen room, how blue they are, and the sources."""
     cited = _Cited()
-    line(console, "Lights of a screen room", style="bold")
+    line(console, tr("Lights of a screen room"), style="bold")
     line(
         console,
-        "How much of its power lies below 450 and below 500 nm, the light it makes of "
-        "its power, and the blue in a lumen (below 450 nm), which is what hardens a "
-        "coat.",
+        tr(
+            "How much of its power lies below 450 and below 500 nm, the light it makes "
+            "of its power, and the blue in a lumen (below 450 nm), which is what "
+            "hardens a coat."
+        ),
     )
     line(console)
     rows: list[Sequence[str]] = [
-        ("light", "<450", "<500", "lm", "blue", "from"),
+        (tr("light"), "<450", "<500", "lm", tr("blue"), tr("from")),
         ("", "nm %", "nm %", "/W", "mW/lm", ""),
     ]
     for light in knowledge.lights.values():

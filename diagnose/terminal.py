@@ -13,12 +13,14 @@ from pathlib import Path
 
 from rich.console import Console
 
-from diagnose import typed
+from diagnose import measures, typed
 from diagnose.asides import answers_in_words, show_why
 from diagnose.consultation import Consultation
 from diagnose.contrast import AtOdds
 from diagnose.errors import AnswerError, DiagnoseError, FolderError
 from diagnose.follow import FollowUp, Kept
+from diagnose.guesses import ASKED, Maybe
+from diagnose.language import mark, tr, trn
 from diagnose.prompts import REMINDER, Back, Preview, Prompt, Said, Stop, line_reader
 from diagnose.questions import Question
 from diagnose.records import Finding, Knowledge
@@ -48,7 +50,10 @@ SHORT_LIST = 14
 SHOWN_ANSWERS = 8
 """So many answers of an earlier consultation are shown before it is gone on with."""
 
-FOR_EACH = "for each: y yes   n no   s somewhat   ? don't know"
+SUSPECTS = 2
+"""So many causes that the person names are taken up at a time."""
+
+FOR_EACH = mark("for each: y yes   n no   s somewhat   ? don't know")
 
 
 class Interview(FollowUp):
@@ -60,6 +65,7 @@ class Interview(FollowUp):
         console: where text goes.
         read_line: gives the next line the person types; raises EOFError at the end.
         shop: the shop folder, whose cases the consultation may be kept among.
+        load: reads the knowledge again, after the language was changed.
     """
 
     def __init__(
@@ -69,8 +75,9 @@ class Interview(FollowUp):
         console: Console | None = None,
         read_line: Callable[[str], str] | None = None,
         shop: Path | None = None,
+        load: Callable[[], Knowledge] | None = None,
     ) -> None:
-        super().__init__(knowledge, folder, console, read_line)
+        super().__init__(knowledge, folder, console, read_line, load)
         self._shop = shop
         self._order: list[str] = []
         self._asked: list[str] = []
@@ -111,12 +118,12 @@ class Interview(FollowUp):
             self._go_through()
             self._say_where_it_is_kept()
         except Stop:
-            line(self.console, "Stopping here.")
+            line(self.console, tr("Stopping here."))
             if not self._ends_shown:
                 self._show_end()
             self._say_how_to_go_on()
         except Kept:
-            line(self.console, "It is kept. The next start asks how it went.")
+            line(self.console, tr("It is kept. The next start asks how it went."))
             self._say_how_to_go_on()
         except EOFError:
             self.console.print()
@@ -160,11 +167,17 @@ class Interview(FollowUp):
     # the parts of an interview, in order
 
     def _welcome(self) -> None:
-        line(self.console, "Why did the print, or the screen, go wrong?", style="bold")
         line(
             self.console,
-            "One question at a time. Answer with a number, a letter or a word, then "
-            "Enter. At any question you can also type:",
+            tr("Why did the print, or the screen, go wrong?"),
+            style="bold",
+        )
+        line(
+            self.console,
+            tr(
+                "One question at a time. Answer with a number, a letter or a word, "
+                "then Enter. At any question you can also type:"
+            ),
         )
         self._show_help()
 
@@ -174,7 +187,7 @@ class Interview(FollowUp):
             self.console.print()
             line(
                 self.console,
-                "One was left unfinished; to go on with it, start without words.",
+                tr("One was left unfinished; to go on with it, start without words."),
             )
         self._shelf.let_go()
 
@@ -187,7 +200,7 @@ class Interview(FollowUp):
                 earlier.finish()
                 earlier.save(path)
                 self._shelf.let_go()
-                line(self.console, f"Put away: {path}")
+                line(self.console, tr("Put away: {path}", path=path))
             return
 
     def _use(self, path: Path, earlier: Consultation) -> None:
@@ -202,17 +215,17 @@ class Interview(FollowUp):
         """
 
         def unreadable(error: DiagnoseError) -> None:
-            line(self.console, f"One can't be read: {error}")
+            line(self.console, tr("One can't be read: {error}", error=error))
 
         for path in self._shelf.unfinished(unreadable):
             try:
                 yield path, Consultation.resume(path, self.knowledge)
             except DiagnoseError as error:
                 self.console.print()
-                line(self.console, "This one can't be gone on with:")
+                line(self.console, tr("This one can't be gone on with:"))
                 for fault in str(error).splitlines():
                     line(self.console, fault, 2)
-                line(self.console, "Mend it or delete it; it was left as it is.")
+                line(self.console, tr("Mend it or delete it; it was left as it is."))
 
     def _take_up(self, wanted: int) -> None:
         """Go on with the unfinished consultation of that number."""
@@ -221,11 +234,14 @@ class Interview(FollowUp):
             if count == wanted:
                 self._use(path, earlier)
                 return
-        there = f"there are {count}" if count != 1 else "there is one"
-        there = there if count else "there is none"
+        there = trn("there is one", "there are {n}", count)
         raise AnswerError(
-            f"There is no unfinished consultation {wanted}; {there}. "
-            "'diagnose open' lists them."
+            tr(
+                "There is no unfinished consultation {wanted}; {there}. "
+                "'diagnose open' lists them.",
+                wanted=wanted,
+                there=there if count else tr("there is none"),
+            )
         )
 
     def show_open(self) -> int:
@@ -233,13 +249,13 @@ class Interview(FollowUp):
         count = 0
         for count, (_, earlier) in enumerate(self._unfinished(), 1):
             if count == 1:
-                line(self.console, "Unfinished consultations, the newest first:")
+                line(self.console, tr("Unfinished consultations, the newest first:"))
             self._show_open_one(count, earlier)
         self._shelf.let_go()
         if count:
-            line(self.console, "To go on with the first: diagnose open 1")
+            line(self.console, tr("To go on with the first: diagnose open 1"))
         else:
-            line(self.console, "No consultation is unfinished.")
+            line(self.console, tr("No consultation is unfinished."))
         return 0
 
     def _show_open_one(self, number: int, earlier: Consultation) -> None:
@@ -251,56 +267,75 @@ class Interview(FollowUp):
             and earlier.sheet.answers[id] not in ("no", DONT_KNOW)
         ]
         said = [f"“{shortened(text)}”" for text in earlier.sheet.said]
-        seen = " ".join(signs[:3] or said[:1]) or "nothing seen yet"
+        seen = " ".join(signs[:3] or said[:1]) or tr("nothing seen yet")
         mark = f"{number:>3}"
         bullet(self.console, mark, f"{_when(earlier.sheet.begun)}  {seen}")
         if earlier.look.known:
             _, name, chance = earlier.chances()[0]
-            line(self.console, f"first so far: {name} ({percent(chance)})", 4)
+            line(
+                self.console,
+                tr(
+                    "first so far: {name} ({chance})", name=name, chance=percent(chance)
+                ),
+                4,
+            )
         for fix, worked in earlier.sheet.tried.items():
             if worked == NOT_YET:
                 name = self.knowledge.fixes[fix].name
-                line(self.console, f"taken up, outcome open: {name}", 4)
+                line(self.console, tr("taken up, outcome open: {name}", name=name), 4)
 
     def _wants_to_go_on(self, earlier: Consultation) -> bool:
         answers = list(answers_in_words(earlier).values())
         if not answers:
             said = earlier.sheet.said
-            answers = [f"You wrote: “{shortened(text)}”" for text in said]
+            answers = [tr("You wrote: “{text}”", text=shortened(text)) for text in said]
         if earlier.sheet.stage:
             stage = self.knowledge.stages[earlier.sheet.stage]
-            answers.insert(0, f"You were here: {stage.here or stage.name}.")
+            answers.insert(
+                0, tr("You were here: {what}.", what=stage.here or stage.name)
+            )
         for fix, worked in earlier.sheet.tried.items():
             name = self.knowledge.fixes[fix].name
-            open_one = "Taken up" if worked == NOT_YET else "Tried in vain"
+            open_one = tr("Taken up") if worked == NOT_YET else tr("Tried in vain")
             answers.insert(0, f"{open_one}: {name}.")
         self.console.print()
-        line(self.console, f"One was left unfinished ({_when(earlier.sheet.begun)}):")
+        line(
+            self.console,
+            tr("One was left unfinished ({begun}):", begun=_when(earlier.sheet.begun)),
+        )
         for says in answers[:SHOWN_ANSWERS]:
             bullet(self.console, "*", says, 2)
         if len(answers) > SHOWN_ANSWERS:
-            line(self.console, f"and {len(answers) - SHOWN_ANSWERS} more", 4)
+            line(
+                self.console,
+                tr("and {count} more", count=len(answers) - SHOWN_ANSWERS),
+                4,
+            )
         prompt = self._list(
-            "Go on from there?",
+            tr("Go on from there?"),
             {
-                "y": "yes, go on with it",
-                "n": "no, start a new one; this one is put away and not offered again",
+                "y": tr("yes, go on with it"),
+                "n": tr(
+                    "no, start a new one; this one is put away and not offered again"
+                ),
             },
-            why="It was not ended. If you go on, all its answers count.",
-            takes="Take y to go on, or n to start a new one.",
+            why=tr("It was not ended. If you go on, all its answers count."),
+            takes=tr("Take y to go on, or n to start a new one."),
             say=False,
         )
         while True:
             try:
                 text = self._read(prompt, earlier)
             except Back:
-                line(self.console, "There is nothing before this to go back to.")
+                line(self.console, tr("There is nothing before this to go back to."))
                 continue
-            wanted = typed.SPOKEN.get(typed.folded(text))
+            wanted = typed.spoken(text)
             if wanted in ("yes", "no"):
                 return wanted == "yes"
             if typed.not_known(text):
-                line(self.console, "Then go on with it; you can change its answers.")
+                line(
+                    self.console, tr("Then go on with it; you can change its answers.")
+                )
                 return True
             self._complain(prompt.takes)
 
@@ -333,17 +368,19 @@ class Interview(FollowUp):
         options = {str(n): stage.here or "" for n, stage in enumerate(stages, 1)}
         self.console.print()
         prompt = self._list(
-            "Where are you in the work?",
-            {**options, "?": "don't know, or somewhere else"},
-            why="It keeps the list of what you may see short: the same fault shows "
-            "differently in the coat, in the wash-out and on the press.",
-            takes=f"Take 1 to {len(stages)}, or ? for don't know.",
+            tr("Where are you in the work?"),
+            {**options, "?": tr("don't know, or somewhere else")},
+            why=tr(
+                "It keeps the list of what you may see short: the same fault shows "
+                "differently in the coat, in the wash-out and on the press."
+            ),
+            takes=tr("Take 1 to {count}, or ? for don't know.", count=len(stages)),
         )
         while True:
             try:
                 text = self._read(prompt)
             except Back:
-                line(self.console, "There is nothing before this to go back to.")
+                line(self.console, tr("There is nothing before this to go back to."))
                 continue
             if typed.not_known(text):
                 self._whole_list = True
@@ -364,15 +401,27 @@ class Interview(FollowUp):
         options = {str(n): self._sign(sign) for n, sign in enumerate(signs, 1)}
         by_name = {typed.folded(sign.name): n for n, sign in enumerate(signs, 1)}
         last = self._page == len(pages) - 1
-        other = "none of these" if last else "something else: show more"
+        other = tr("none of these") if last else tr("something else: show more")
         self.console.print()
         prompt = self._list(
-            "What do you see? Pick one or more (1 3), or write it in your own words.",
-            {**options, typed.NONE: f"{other} ('back' goes to the stage)"},
-            why="The search starts from what can be seen. Take what comes nearest, or "
-            "write it in a few words.",
-            takes=f"Take numbers from 1 to {len(signs)}, or write what you see.",
+            tr(
+                "What do you see? Pick one or more (1 3), or write it in your own "
+                "words."
+            ),
+            {
+                **options,
+                typed.NONE: tr("{other} ('back' goes to the stage)", other=other),
+            },
+            why=tr(
+                "The search starts from what can be seen. Take what comes nearest, or "
+                "write it in a few words."
+            ),
+            takes=tr(
+                "Take numbers from 1 to {count}, or write what you see.",
+                count=len(signs),
+            ),
             preview=lambda text: self._with_signs(signs, text),
+            looks={n: sign.id for n, sign in enumerate(signs, 1)},
         )
         while True:
             text = self._read(prompt)
@@ -385,7 +434,7 @@ class Interview(FollowUp):
                     return
                 line(
                     self.console,
-                    "Then write what is wrong, as you would tell it on the phone.",
+                    tr("Then write what is wrong, as you would tell it on the phone."),
                 )
             elif not picked:
                 self._hear(text)
@@ -426,45 +475,116 @@ class Interview(FollowUp):
             id for id in self.consultation.sheet.given() if id not in before
         ]
         self._keep()
-        if not understood.heard and not understood.unclear:
+        suspects = self.consultation.suspected(text)[:SUSPECTS]
+        asked = understood.unclear or understood.maybe
+        if not (understood.heard or asked or understood.twofold):
+            for cause in suspects:
+                self._mention_suspect(cause)
             line(
                 self.console,
-                "Nothing could be made of that. Try other words, or take a number from "
-                "a list.",
+                tr(
+                    "Nothing could be made of that. Try other words, or take a "
+                    "number from a list."
+                ),
             )
             return
         show_understood(self.console, self.knowledge, understood)
+        for cause in suspects:
+            self._mention_suspect(cause)
         answers = answers_in_words(self.consultation)
         for heard in understood.heard:
             if before.get(heard.finding, heard.value) != heard.value:
-                says = f"{answers[heard.finding]} ('back' changes it)"
-                bullet(self.console, "Your earlier answer stays:", says)
+                says = tr("{says} ('back' changes it)", says=answers[heard.finding])
+                bullet(self.console, tr("Your earlier answer stays:"), says)
         for unclear in understood.unclear:
             self._ask_which(unclear.words, unclear.findings)
+        for maybe in understood.maybe[:ASKED]:
+            if (
+                not self.consultation.sheet.given().keys()
+                >= dict(maybe.meanings).keys()
+            ):
+                self._ask_whether(maybe)
+
+    def _mention_suspect(self, cause: str) -> None:
+        """Tell where a cause stands that the person named; it counts as no answer."""
+        places = [one for one, _, _ in self.consultation.chances()]
+        name = self.knowledge.causes[cause].name
+        if cause in places and self._anything_seen():
+            place = places.index(cause)
+            chance = percent(self.consultation.chances()[place][2])
+            leads = tr(
+                "“{name}”. It leads so far, with {chance}; what you see decides.",
+                name=name,
+                chance=chance,
+            )
+            stands = tr(
+                "“{name}”. It stands at {chance} so far, as number {place}; what you "
+                "see decides. 'why not {place}' tells what speaks against it.",
+                name=name,
+                chance=chance,
+                place=place + 1,
+            )
+            says = stands if place else leads
+        else:
+            says = tr(
+                "“{name}”. Nothing said so far points to it; what you see decides.",
+                name=name,
+            )
+        bullet(self.console, tr("You suspect:"), says)
 
     def _ask_which(self, words: str, findings: Sequence[str]) -> None:
         """Ask which of several findings was meant."""
-        records = [self.knowledge.findings[id] for id in findings]
-        records = [record for record in records if record.kind == "yes-no"]
-        options = {str(n): self._sign(record) for n, record in enumerate(records, 1)}
+        self._ask_meaning(
+            tr(
+                "“{words}” can mean several things. Which is it?",
+                words=shortened(words),
+            ),
+            tr("Each of them points to other causes."),
+            [
+                (id, "yes")
+                for id in findings
+                if self.knowledge.findings[id].kind == "yes-no"
+            ],
+        )
+
+    def _ask_whether(self, maybe: Maybe) -> None:
+        """Ask whether words that were not understood mean one of the nearest things."""
+        self._ask_meaning(
+            tr("“{words}”: is it one of these?", words=shortened(maybe.words)),
+            tr("It was not understood for sure, and is not to be lost."),
+            maybe.meanings,
+        )
+
+    def _ask_meaning(
+        self, ask: str, why: str, meanings: Sequence[tuple[str, str]]
+    ) -> None:
+        """Ask which of several values of findings was meant, if any."""
+        values = dict(meanings)
+        records = {id: self.knowledge.findings[id] for id in values}
+        options = {
+            str(number): self._sign(one, values[id])
+            for number, (id, one) in enumerate(records.items(), 1)
+        }
         self.console.print()
-        named = {record.id: [record.name] for record in records}
+        named = {id: [one.name] for id, one in records.items()}
 
         def preview(text: str) -> Consultation | None:
             which = typed.chosen(text, named)
-            return (which and self.consultation.what_if(which, "yes")) or None
+            if not which:
+                return None
+            return self.consultation.what_if(which, values[which])
 
         prompt = self._list(
-            f"“{shortened(words)}” can mean several things. Which is it?",
-            {**options, typed.NONE: "none of these, or don't know"},
-            why="Each of them points to other causes.",
-            takes=f"Take 1 to {len(records)}, or 0 for none.",
+            ask,
+            {**options, typed.NONE: tr("none of these, or don't know")},
+            why=why,
+            takes=tr("Take 1 to {count}, or 0 for none.", count=len(records)),
             say=False,
             preview=preview,
         )
         which = self._pick(prompt, named)
         if which is not None:
-            self._answer(which, "yes")
+            self._answer(which, values[which])
             self._keep()
 
     def _ask_on(self) -> None:
@@ -475,7 +595,10 @@ class Interview(FollowUp):
             self._asked += [one.id for one in questions if one.id not in self._asked]
             try:
                 if len(questions) == 1:
-                    self._ask(questions[0], f"Question {self._number(questions[0])}")
+                    self._ask(
+                        questions[0],
+                        tr("Question {number}", number=self._number(questions[0])),
+                    )
                 else:
                     self._ask_at_a_glance(questions)
             except Back:
@@ -484,7 +607,10 @@ class Interview(FollowUp):
                 pass
             self._take_stock()
         self.console.print()
-        line(self.console, f"That is all. {self.consultation.nothing_to_ask()}")
+        line(
+            self.console,
+            tr("That is all. {why}", why=self.consultation.nothing_to_ask()),
+        )
 
     def _number(self, question: Question) -> int:
         """The number that a question has in this interview."""
@@ -514,7 +640,7 @@ class Interview(FollowUp):
             if not fresh:
                 return
             self._odds_told.add(fresh[0].rule or fresh[0].says)
-            bullet(self.console, "At odds:", fresh[0].says)
+            bullet(self.console, tr("At odds:"), fresh[0].says)
             self._offer_to_change(fresh[0])
 
     def _offer_to_change(self, odds: AtOdds) -> None:
@@ -526,16 +652,16 @@ class Interview(FollowUp):
         options = {str(n): answers[id] for n, id in enumerate(ids, 1)}
         self.console.print()
         prompt = self._list(
-            "These answers do not go together. Is one of them to change?",
-            {**options, typed.NONE: "none, go on"},
+            tr("These answers do not go together. Is one of them to change?"),
+            {**options, typed.NONE: tr("none, go on")},
             why=odds.says,
-            takes=f"Take 1 to {len(ids)}, or 0 for none.",
+            takes=tr("Take 1 to {count}, or 0 for none.", count=len(ids)),
             say=False,
         )
         which = self._pick(prompt, {id: [answers[id]] for id in ids})
         if which is not None:
             with contextlib.suppress(Back, Said):
-                self._ask(self._question_again(which), "Once more")
+                self._ask(self._question_again(which), tr("Once more"))
 
     def _say_when_it_is_clear(self) -> None:
         """Say once that one cause stands out, so that nobody answers for nothing."""
@@ -545,8 +671,10 @@ class Interview(FollowUp):
             self._is_clear = True
             line(
                 self.console,
-                "One cause stands out. 'stop' shows the result now; the next questions "
-                "make it surer.",
+                tr(
+                    "One cause stands out. 'stop' shows the result now; the next "
+                    "questions make it surer."
+                ),
             )
 
     def _show_standing(self) -> None:
@@ -554,14 +682,14 @@ class Interview(FollowUp):
         for tell in self.consultation.ranking().tells:
             if tell not in self._tells_told:
                 self._tells_told.add(tell)
-                bullet(self.console, "Important:", tell)
+                bullet(self.console, tr("Important:"), tell)
         show_standing(self.console, self.consultation.chances())
 
     def _ask(self, question: Question, title: str) -> None:
         """Ask one question until it is answered, and keep the answer."""
         show_question(self.console, question, title)
         if question.id in (answers := answers_in_words(self.consultation)):
-            bullet(self.console, "Your answer was:", answers[question.id], 2)
+            bullet(self.console, tr("Your answer was:"), answers[question.id], 2)
         self._show_cautions(question.cautions)
         self._show_takes(question)
 
@@ -571,7 +699,14 @@ class Interview(FollowUp):
 
         takes = typed.takes(question)
         preview = self._preview_of(question)
-        prompt = Prompt(show, lambda: self._explain(question), takes, preview=preview)
+        prompt = Prompt(
+            show,
+            lambda: self._explain(question),
+            takes,
+            preview=preview,
+            words=_words_of(question),
+            looks={1: question.id},
+        )
         while True:
             value = typed.value(question, self._read(prompt))
             if value is None:
@@ -595,7 +730,7 @@ class Interview(FollowUp):
             self._cautioned.add(id)
 
     def _note(self, id: str) -> None:
-        bullet(self.console, "Noted:", answers_in_words(self.consultation)[id])
+        bullet(self.console, tr("Noted:"), answers_in_words(self.consultation)[id])
 
     def _preview_of(self, question: Question) -> Preview:
         """What an answer to a question would come to."""
@@ -605,7 +740,9 @@ class Interview(FollowUp):
             if value is None:
                 return None
             if question.kind == "tool":
-                return "Whether it is to hand moves no cause; it decides what is asked."
+                return tr(
+                    "Whether it is to hand moves no cause; it decides what is asked."
+                )
             return self.consultation.what_if(question.id, value)
 
         return preview
@@ -614,7 +751,11 @@ class Interview(FollowUp):
         """Ask several yes-no questions on one screen until all are answered."""
         left = dict(enumerate(questions, 1))
         first, last = self._number(questions[0]), self._number(questions[-1])
-        show_questions(self.console, questions, f"Questions {first} to {last}")
+        show_questions(
+            self.console,
+            questions,
+            tr("Questions {first} to {last}", first=first, last=last),
+        )
         self._show_cautions([id for one in questions for id in one.cautions])
 
         def show() -> None:
@@ -636,9 +777,18 @@ class Interview(FollowUp):
         def why(question: Question) -> Callable[[], None]:
             return lambda: self._explain(question)
 
-        takes = "Answer each with y, n, s or ? (such as: y n), or one: 2 n"
+        takes = tr("Answer each with y, n, s or ? (such as: y n), or one: 2 n")
         whys = {number: why(question) for number, question in left.items()}
-        prompt = Prompt(show, explain, takes, preview=preview, whys=whys)
+        looks = {number: question.id for number, question in left.items()}
+        prompt = Prompt(
+            show,
+            explain,
+            takes,
+            preview=preview,
+            whys=whys,
+            words=[words for one in questions for words in _words_of(one)],
+            looks=looks,
+        )
         self._show_takes_of(left)
         while left:
             answers = typed.several(left, self._read(prompt))
@@ -649,17 +799,22 @@ class Interview(FollowUp):
                 self._answer(left[number].id, value)
             self._keep()
             for number in answers:
+                del looks[number]
                 self._note(left.pop(number).id)
             if left:
                 self.console.print()
                 show()
 
     def _show_takes_of(self, left: Mapping[int, Question]) -> None:
-        line(self.console, FOR_EACH, 2)
+        line(self.console, tr(FOR_EACH), 2)
         if len(left) > 1:
-            example = " ".join(["y", "n", "?", "s"][: len(left)])
-            line(self.console, f"all on one line ({example}), or one at a time", 2)
-        line(self.console, REMINDER, 2)
+            example = " ".join(tr("y n ? s").split()[: len(left)])
+            line(
+                self.console,
+                tr("all on one line ({example}), or one at a time", example=example),
+                2,
+            )
+        line(self.console, tr(REMINDER), 2)
 
     def _answer(self, id: str, value: str) -> None:
         """Answer a finding, or whether a tool is to hand."""
@@ -671,18 +826,21 @@ class Interview(FollowUp):
 
     def _show_takes(self, question: Question) -> None:
         if question.kind == "reading":
-            what = f"a number in {question.unit} (several: with ; between them)"
-            line(self.console, f"{what}   ? don't know", 2)
+            what = tr(
+                "a number in {unit} (several: with ; between them)",
+                unit=measures.unit_shown(question.unit),
+            )
+            line(self.console, tr("{what}   ? don't know", what=what), 2)
         elif question.kind == "tool":
-            line(self.console, "y yes   n no   ? don't know", 2)
+            line(self.console, tr("y yes   n no   ? don't know"), 2)
         elif "yes" in question.takes:
-            line(self.console, "y yes   n no   s somewhat   ? don't know", 2)
+            line(self.console, tr("y yes   n no   s somewhat   ? don't know"), 2)
         else:
             names = [says for id, says in question.takes.items() if id != DONT_KNOW]
             for number, name in enumerate(names, 1):
                 bullet(self.console, f"{number:>2}", name, 1)
-            line(self.console, " ? don't know", 1)
-        line(self.console, REMINDER, 2)
+            line(self.console, tr(" ? don't know"), 1)
+        line(self.console, tr(REMINDER), 2)
 
     def _explain(self, question: Question) -> None:
         show_why(self.console, self.consultation, question)
@@ -696,33 +854,36 @@ class Interview(FollowUp):
             reverse=True,
         )
         if not ids:
-            line(self.console, "Nothing was answered yet.")
+            line(self.console, tr("Nothing was answered yet."))
             return
         options = {str(n): answers[id] for n, id in enumerate(ids, 1)}
         self.console.print()
         prompt = self._list(
-            "Your answers, the last one first. Which is to change?",
-            {**options, typed.NONE: "none, go on"},
-            why="You asked to change an answer.",
-            takes=f"Take 1 to {len(ids)}, or 0 for none.",
+            tr("Your answers, the last one first. Which is to change?"),
+            {**options, typed.NONE: tr("none, go on")},
+            why=tr("You asked to change an answer."),
+            takes=tr("Take 1 to {count}, or 0 for none.", count=len(ids)),
             say=False,
         )
         which = self._pick(prompt, {id: [answers[id]] for id in ids})
         if which is not None:
             with contextlib.suppress(Back, Said):
-                self._ask(self._question_again(which), "Once more")
+                self._ask(self._question_again(which), tr("Once more"))
 
-    def _sign(self, finding: Finding) -> str:
+    def _sign(self, finding: Finding, value: str = "yes") -> str:
         """What is seen, in a sentence, with the trade's word where it fits the line."""
-        says = finding.sentence("yes")
+        says = finding.sentence(value)
         longer = f"{says} ({finding.name})"
         return longer if len(longer) <= self.console.width - 4 else says
 
     def _question_again(self, id: str) -> Question:
         if id in self.knowledge.findings:
             return self.consultation.question(id)
-        text = f"Do you have {self.knowledge.tools[id].name} to hand?"
-        takes = {"yes": "It is here.", "no": "It is not here; don't ask for it."}
+        text = tr("Do you have {name} to hand?", name=self.knowledge.tools[id].name)
+        takes = {
+            "yes": tr("It is here."),
+            "no": tr("It is not here; don't ask for it."),
+        }
         return Question(id, "tool", text, "", "", takes, 0.0)
 
     def _show_end(self) -> None:
@@ -733,7 +894,7 @@ class Interview(FollowUp):
             plan = self.consultation.plan()
             if not any(plan.parts.values()):
                 self.console.print()
-                line(self.console, "Nothing more is known to try.")
+                line(self.console, tr("Nothing more is known to try."))
                 line(self.console, self.knowledge.scales.not_covered_what)
                 return
             show_plan(self.console, self.knowledge, plan, brief=True)
@@ -744,19 +905,32 @@ class Interview(FollowUp):
 
     def _say_where_it_is_kept(self) -> None:
         if self.path is not None:
-            line(self.console, f"Kept in: {self.path}")
+            line(self.console, tr("Kept in: {path}", path=self.path))
 
     def _say_how_to_go_on(self) -> None:
         self._say_where_it_is_kept()
         if self.path is None:
             line(
                 self.console,
-                "Nothing was answered. Start it again to begin, or to go on with an "
-                "earlier one.",
+                tr(
+                    "Nothing was answered. Start it again to begin, or to go on with "
+                    "an earlier one."
+                ),
             )
         else:
-            how = "without your words" if self._began_with_words else "in the same way"
-            line(self.console, f"To go on from there, start it again {how}.")
+            how = (
+                tr("without your words")
+                if self._began_with_words
+                else tr("in the same way")
+            )
+            line(
+                self.console, tr("To go on from there, start it again {how}.", how=how)
+            )
+
+
+def _words_of(question: Question) -> list[str]:
+    """What stands on the screen of a question."""
+    return [question.text, question.how, question.not_this, *question.takes.values()]
 
 
 def _when(begun: str) -> str:
@@ -764,4 +938,4 @@ def _when(begun: str) -> str:
     try:
         return f"{datetime.fromisoformat(begun).astimezone():%Y-%m-%d %H:%M}"
     except (ValueError, OverflowError, OSError):  # or a year that no clock has
-        return "at an unknown time"
+        return tr("at an unknown time")

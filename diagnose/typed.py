@@ -5,11 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 
+from diagnose import measures
+from diagnose.language import MEANT, tr, words
 from diagnose.questions import Question
 from diagnose.sheets import DONT_KNOW, SOMEWHAT
 
 LONGEST = 10_000
 """Characters of one line that are read; the rest is left out."""
+
+LONGEST_ASIDE = 4
+"""No words that begin an aside are more."""
 
 LONGEST_ANSWER = 200
 """No answer is longer, but for one in own words."""
@@ -27,8 +32,19 @@ COMMANDS = {
         ("change", "what would change it", "what would change the result"), "change"
     ),
     **dict.fromkeys(("help", "h"), "help"),
+    **dict.fromkeys(("terms", "t", "words"), "terms"),
+    **dict.fromkeys(("steps", "how to look", "how do i look"), "steps"),
 }
 """What is taken at every prompt, however it is put."""
+
+ASIDES = {
+    **{meant: meant for meant in MEANT["asides"]},
+    **dict.fromkeys(("what's", "whats", "what are"), "what is"),
+}
+"""What begins a line that is no answer, and has something behind it."""
+
+WITH_NUMBER = ("why", "steps")
+"""Commands that may have the number of a question behind them."""
 
 NOT_KNOWN = frozenset(
     {
@@ -69,58 +85,87 @@ def one_line(text: str) -> str:
 
 
 def folded(text: str) -> str:
-    """A line in lower case, with plain apostrophes and no mark at its end."""
+    """A line in lower case, with plain apostrophes and no mark at its ends."""
     text = text.lower().replace("’", "'").replace("‘", "'")
-    return text.rstrip(".! ") or text
+    return text.rstrip(".! ").lstrip("¿¡ ") or text
 
 
 def command(text: str) -> str | None:
     """The command that a line is, if it is one."""
-    return COMMANDS.get(folded(text).rstrip("? "))
+    low = folded(text).rstrip("? ")
+    return words().meaning("commands", low) or COMMANDS.get(low)
+
+
+def spoken(text: str) -> str | None:
+    """Yes, no or somewhat, however it is said; None where it is none of them."""
+    low = folded(text)
+    return words().meaning("answers", low) or SPOKEN.get(low)
 
 
 def aside(text: str) -> tuple[str, str] | None:
-    """'why not', 'what if' or 'why', with what stands behind it; None for no such line.
+    """What begins the line, such as 'why not', and what stands behind it; or None.
 
-    Behind a plain 'why' there is the number of a question and nothing else.
+    Behind a plain 'why' or 'steps' there is the number of a question and nothing else.
     """
-    words = text.split()
-    first = folded(" ".join(words[:2])).rstrip("?,:; ")
-    if first in ("why not", "what if"):
-        return first, " ".join(words[2:])
-    if folded(text).startswith("why ") and len(numbers(" ".join(words[1:]))) == 1:
-        return "why", words[1]
+    parts = text.split()
+    for size in range(min(len(parts), LONGEST_ASIDE), 0, -1):
+        first = folded(" ".join(parts[:size])).rstrip("?,:; ")
+        rest = " ".join(parts[size:])
+        meant = words().meaning("asides", first) or ASIDES.get(first)
+        if meant is not None:
+            return meant, rest
+        asked = command(first)
+        if asked in WITH_NUMBER and len(numbers(rest)) == 1:
+            return asked, rest
+    return None
+
+
+def setting(text: str) -> tuple[str, str] | None:
+    """'language es' or 'units inch', as a name and a value; None where it is none."""
+    first, _, rest = text.partition(" ")
+    for name, said in (("language", tr("language")), ("units", tr("units"))):
+        if folded(first) in (name, said) and rest and len(rest.split()) == 1:
+            return name, rest
     return None
 
 
 def own_words(text: str) -> str | None:
     """What stands behind 'say'; None where the line does not begin with it."""
     first, _, rest = text.partition(" ")
-    return rest.strip() if folded(first).rstrip(":,") == "say" else None
+    low = folded(first).rstrip(":,")
+    return rest.strip() if low == "say" or words().has("say", low) else None
 
 
 def not_known(text: str) -> bool:
     """Whether a line says that the person does not know, or can't look."""
-    return folded(text) in NOT_KNOWN
+    low = folded(text)
+    return low in NOT_KNOWN or words().has("not_known", low)
 
 
 def not_yet(text: str) -> bool:
     """Whether a line says that nothing was done yet, or that it is not known yet."""
-    return folded(text) in NOT_YET or not_known(text)
+    low = folded(text)
+    return low in NOT_YET or words().has("not_yet", low) or not_known(text)
 
 
 def none_of_them(text: str) -> bool:
     """Whether a line says none of a list, or that the person does not know."""
-    return folded(text) in {NONE, "none", "none of these"} or not_known(text)
+    low = folded(text)
+    said = low in {NONE, "none", "none of these"} or words().has("none", low)
+    return said or not_known(text)
 
 
 def numbers(text: str) -> list[int]:
     """The numbers picked from a list; none where the line holds anything else."""
-    words = text.replace(",", " ").replace("+", " ").replace("&", " ").split()
-    words = [word for word in words if folded(word) != "and"]
-    if not all(word.isascii() and word.isdigit() for word in words):
+    parts = text.replace(",", " ").replace("+", " ").replace("&", " ").split()
+    parts = [part for part in parts if not _is_and(folded(part))]
+    if not all(part.isascii() and part.isdigit() for part in parts):
         return []
-    return [int(word[:4]) for word in words]
+    return [int(part[:4]) for part in parts]
+
+
+def _is_and(low: str) -> bool:
+    return low == "and" or words().has("and", low)
 
 
 def chosen(text: str, named: Mapping[str, Sequence[str]]) -> str | None:
@@ -137,11 +182,11 @@ def chosen(text: str, named: Mapping[str, Sequence[str]]) -> str | None:
         return ids[picked[0] - 1] if fits else None
     low = folded(text)
     names = {id: [folded(name) for name in named[id]] for id in ids}
-    words = set(low.split())
+    typed = set(low.split())
     for found in (
         [id for id in ids if low in names[id]],
         [id for id in ids if any(name.startswith(low) for name in names[id])],
-        [id for id in ids if any(words <= _words(name) for name in names[id])],
+        [id for id in ids if any(typed <= _words(name) for name in names[id])],
     ):
         if len(found) == 1:
             return found[0]
@@ -160,10 +205,12 @@ def value(question: Question, text: str) -> str | None:
     if not_known(text):
         return "no" if question.kind == "tool" else DONT_KNOW
     if question.kind == "reading":
-        return text if len(text) <= LONGEST_ANSWER else None
+        if len(text) > LONGEST_ANSWER:
+            return None
+        return measures.with_unit(text, question.unit)
     if "yes" in question.takes:
-        spoken = SPOKEN.get(folded(text))
-        return spoken if spoken in question.takes else None
+        said = spoken(text)
+        return said if said in question.takes else None
     takes = question.takes.items()
     return chosen(text, {id: [id, name] for id, name in takes if id != DONT_KNOW})
 
@@ -184,9 +231,9 @@ def several(questions: Mapping[int, Question], text: str) -> dict[int, str] | No
         text: the line.
     """
     low = folded(text)
-    if low in SPOKEN or low in NOT_KNOWN:
+    if spoken(low) or not_known(low):
         parts = [low]
-    elif len(low) > 1 and set(low) <= set("yns?"):
+    elif len(low) > 1 and all(sign == "?" or spoken(sign) for sign in low):
         parts = list(low)
     else:
         low = re.sub(r"(\d+)[.:)=]?", r" \1 ", low)
@@ -215,10 +262,16 @@ def several(questions: Mapping[int, Question], text: str) -> dict[int, str] | No
 def takes(question: Question) -> str:
     """What a question takes, in a sentence."""
     if question.kind == "reading":
-        return f"Take a number in {question.unit}, or ? for don't know."
+        return tr(
+            "Take a number in {unit}, or ? for don't know.",
+            unit=measures.unit_shown(question.unit),
+        )
     if question.kind == "tool":
-        return "Take y, n, or ? for don't know."
+        return tr("Take y, n, or ? for don't know.")
     if "yes" in question.takes:
-        return "Take y, n, s, or ? for don't know; own words go behind 'say'."
+        return tr("Take y, n, s, or ? for don't know; own words go behind 'say'.")
     count = sum(id != DONT_KNOW for id in question.takes)
-    return f"Take 1 to {count}, or ? for don't know; Enter alone shows the list."
+    return tr(
+        "Take 1 to {count}, or ? for don't know; Enter alone shows the list.",
+        count=count,
+    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from diagnose.english import HEDGES, NUMBERS, SMALL, STOP, likely_slip, root_of
+from diagnose.language import words
 from diagnose.sentences import Word
 
 SLIP = 0.85
@@ -16,21 +17,33 @@ FAR = 1000
 
 
 class Vocabulary:
-    """Known words; others are taken back to them where they are joined or misspelt."""
+    """Known words; others are taken back to them where they are joined or misspelt.
 
-    def __init__(self, words: Iterable[str]) -> None:
-        self._words = {word for word in words if not word[0].isdigit()} - STOP
+    Of `alike` words the first stands for the others.
+    """
+
+    def __init__(self, known: Iterable[str], alike: Iterable[list[str]] = ()) -> None:
+        self._alike = {
+            root_of(word): root_of(first) for first, *rest in alike for word in rest
+        }
+        self._words = {word for word in known if not word[0].isdigit()} - STOP
         self._beginnings = {
             word[:at] for word in self._words for at in range(3, len(word) + 1)
         }
-        self.roots = {root_of(word) for word in self._words}
+        self.roots = {self.root_of(word) for word in self._words}
         self._known = {
-            word: self._halves(word) or (root_of(word),) for word in sorted(self._words)
+            word: self._halves(word) or (self.root_of(word),)
+            for word in sorted(self._words)
         }
+
+    def root_of(self, word: str) -> str:
+        """The root of a word, or that of the word it is as good as."""
+        root = root_of(word)
+        return self._alike.get(root, root)
 
     def roots_of(self, word: str) -> tuple[str, ...]:
         """The roots of a word, as it is spelt."""
-        return self._known.get(word) or self._halves(word) or (root_of(word),)
+        return self._known.get(word) or self._halves(word) or (self.root_of(word),)
 
     def with_roots(self, words: list[Word]) -> list[Word]:
         """The same words with their roots; known words written apart are joined."""
@@ -41,7 +54,7 @@ class Vocabulary:
             if last and last.clause == word.clause and not whole:
                 joined = last.text + word.text
                 if self._begins(joined, 6) and not self._halves(joined):
-                    root = root_of(joined)
+                    root = self.root_of(joined)
                     if root in self.roots:
                         last.text, last.end, last.roots = joined, word.end, (root,)
                         continue
@@ -64,13 +77,18 @@ class Vocabulary:
         return len(word) >= least and beginning in self._beginnings
 
     def _halves(self, word: str) -> tuple[str, ...]:
-        """The roots of the two known words that a word is made of, if it is."""
+        """The roots of the two known words that a word is made of, if it is.
+
+        Only English ones are: the short roots of other stemmers would fit anything.
+        """
+        if words().stemmer:
+            return ()
         for at in range(3, len(word) - 2):
             first, second = word[:at], word[at:]
             if first not in self._words or not self._begins(second, 3):
                 continue
-            if root_of(second) in self.roots:
-                return root_of(first), root_of(second)
+            if self.root_of(second) in self.roots:
+                return self.root_of(first), self.root_of(second)
         return ()
 
     def _look_up(self, word: str) -> tuple[tuple[str, ...], float]:

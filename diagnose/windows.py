@@ -10,6 +10,7 @@ from collections.abc import Mapping
 
 from msgspec.structs import replace
 
+from diagnose.language import tr
 from diagnose.records import Condition, Knowledge, Window
 
 
@@ -50,7 +51,7 @@ def edges(window: Window) -> str:
     """The window in words: '10 to 20 %', 'from 18 N/cm', 'up to 40 °C'."""
     unit = f" {window.unit}" if window.unit else ""
     if window.low is None:
-        return f"up to {window.high:g}{unit}"
+        return tr("up to {high:g}{unit}", high=window.high, unit=unit)
     if window.high is None:
-        return f"from {window.low:g}{unit}"
-    return f"{window.low:g} to {window.high:g}{unit}"
+        return tr("from {low:g}{unit}", low=window.low, unit=unit)
+    return tr("{low:g} to {high:g}{unit}", low=window.low, high=window.high, unit=unit)

@@ -8,10 +8,12 @@ then denials and doubts before, among and after those words are looked for.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property
 
-from diagnose.english import COMPARING, OR, STOP
+from diagnose.english import BEGAN, COMPARING, NEGATORS, OR, STOP
+from diagnose.guesses import Guesses, Maybe
 from diagnose.matching import HAIR, Match, Matcher
 from diagnose.patterns import ALONE, SURE, Pattern, Phrasebook
 from diagnose.records import Knowledge
@@ -24,6 +26,7 @@ from diagnose.sentences import (
     left_over,
     tone_of,
 )
+from diagnose.spoken_mesh import SpokenMesh
 from diagnose.spoken_readings import SpokenReadings
 
 HERE = 1.15
@@ -60,12 +63,26 @@ class Unclear:
 
 
 @dataclass(frozen=True, slots=True)
+class Twofold:
+    """A reading that can mean two things, as they are written ('110 threads/cm')."""
+
+    finding: str
+    ways: tuple[str, ...]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Understood:
-    """All that was made of a text; `left` are stretches nothing was made of."""
+    """All that was made of a text.
+
+    `left` are stretches nothing was made of, `maybe` those of which it has to be asked.
+    """
 
     heard: tuple[Heard, ...]
     unclear: tuple[Unclear, ...]
     left: tuple[str, ...]
+    twofold: tuple[Twofold, ...] = ()
+    maybe: tuple[Maybe, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +99,15 @@ class Listener:
     """Understands free text by the names and phrases of the findings."""
 
     def __init__(self, knowledge: Knowledge) -> None:
+        self._knowledge = knowledge
         self._findings = knowledge.recorded()
-        self._book = Phrasebook(self._findings)
+        self._book = Phrasebook(
+            self._findings, [one.words for one in knowledge.alike.values()]
+        )
         self._matcher = Matcher(self._book)
         self._readings = SpokenReadings(self._findings, self._book)
+        counts = [mesh.count for mesh in knowledge.meshes.values()]
+        self._meshes = SpokenMesh(self._findings, self._book.uses, counts)
         self._about = {id: self._book.about(id) for id in self._findings}
         self._heads = {
             id: self._book.heads(id)
@@ -93,6 +115,11 @@ class Listener:
             if finding.kind == "choice"
         }
         self._stages = _Stages(knowledge, self._book)
+
+    @cached_property
+    def _guesses(self) -> Guesses:
+        """Made when first needed: most of what is written is understood."""
+        return Guesses(self._knowledge, self._book)
 
     def listen(self, text: str, stage: str = "") -> Understood:
         """What a text says, with the words that it was taken from.
@@ -103,7 +130,8 @@ class Listener:
         """
         words = self._book.vocabulary.with_roots(cut(text))
         taken: set[int] = set()
-        heard = list(self._measured(text, words, taken))
+        heard, twofold = self._meshes_in(text, words, taken)
+        heard += self._measured(text, words, taken)
         unclear: list[Unclear] = []
         asked = asked_clauses(text, words)
         before: tuple[int, Tone] | None = None
@@ -136,6 +164,13 @@ class Listener:
             latest[one.finding] = one
         # Where two values of a choice are spoken of, which one holds is not known.
         latest = {id: one for id, one in latest.items() if id not in torn}
+        known = {*latest, *(id for one in unclear for id in one.findings)}
+        left = tuple(left_over(text, words, taken))
+        maybe: list[Maybe] = []
+        if left:
+            near = self._guesses.of(text, words, taken, known)
+            maybe = list(self._in_place(near, words, asked, stage))
+        open_ones = [one for one in left if not any(one in m.words for m in maybe)]
         return Understood(
             heard=tuple(
                 one
@@ -143,14 +178,51 @@ class Listener:
                 if self._findings[id].measured_by not in latest
             ),
             unclear=tuple(u for u in unclear if not latest.keys() & set(u.findings)),
-            left=tuple(left_over(text, words, taken)),
+            left=tuple(open_ones),
+            twofold=tuple(one for one in twofold if one.finding not in latest),
+            maybe=tuple(maybe),
         )
+
+    def _in_place(
+        self, maybes: Iterable[Maybe], words: list[Word], asked: set[int], stage: str
+    ) -> Iterator[Maybe]:
+        """What may be meant, without what can't have come to light where the person
+        stands, and without questions."""
+        clauses = {word.start: word.clause for word in words}
+        for one in maybes:
+            meanings = tuple(
+                meaning
+                for meaning in one.meanings
+                if not self._stages.yet_to_come(
+                    self._findings[meaning[0]].stages, stage
+                )
+            )
+            if meanings and clauses[one.start] not in asked:
+                yield replace(one, meanings=meanings)
+
+    def _meshes_in(
+        self, text: str, words: list[Word], taken: set[int]
+    ) -> tuple[list[Heard], list[Twofold]]:
+        """The mesh counts in the text, clear and unclear; their words are taken."""
+        heard: list[Heard] = []
+        twofold: list[Twofold] = []
+        for one in self._meshes.listen(text, words):
+            taken.update(one.at)
+            said = text[one.start : one.end]
+            if len(one.values) > 1:
+                twofold.append(Twofold(one.finding, one.values, said))
+            else:
+                value = one.values[0]
+                heard.append(Heard(one.finding, value, said, one.start, one.end))
+        return heard, twofold
 
     def _measured(
         self, text: str, words: list[Word], taken: set[int]
     ) -> Iterator[Heard]:
         """The readings in the text; their words are taken."""
         for one in self._readings.listen(text, words):
+            if taken & set(one.at):
+                continue
             taken.update(one.at)
             said = text[one.start : one.end]
             yield Heard(one.finding, one.value, said, one.start, one.end)
@@ -237,6 +309,8 @@ class Listener:
         not heard from someone who has not got there, unless they name that stage.
         """
         finding = self._findings[match.pattern.finding]
+        if finding.role == "change":
+            return _speaks_of_a_change(words, match.at)
         if finding.role not in ("sign", "check", "timing"):
             return True
         roots = {root for n in match.at for root in words[n].roots}
@@ -247,7 +321,8 @@ class Listener:
             return True
         if stage and len(match.at) == 1:
             return False
-        if not about or (finding.role == "sign" and not stage):
+        whole = match.share > SURE and len(match.at) > 1 and not stage
+        if not about or whole or (finding.role == "sign" and not stage):
             return True
         clause = words[match.at[-1]].clause
         return any(about & {*w.roots} for w in words if w.clause <= clause)
@@ -289,6 +364,19 @@ class Listener:
         if pattern.value != "yes":
             return pattern.value
         return "no" if denied else "somewhat" if tone.softened else "yes"
+
+
+def _speaks_of_a_change(words: list[Word], at: tuple[int, ...]) -> bool:
+    """Whether something near these words is said to have begun or not to have helped.
+
+    Clauses end at words such as 'since', so the next ones count as well.
+    """
+    least, most = words[at[0]].clause - 1, words[at[-1]].clause + 1
+    return any(
+        word.text in BEGAN or word.text in NEGATORS
+        for word in words
+        if least <= word.clause <= most
+    )
 
 
 class _Stages:

@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from diagnose.checks import BRACES
 from diagnose.errors import AnswerError, CalculationError, quoted, unknown
 from diagnose.functions import argument, function_of
+from diagnose.language import tr
 from diagnose.readings import Reading, read
 from diagnose.records import Input, Knowledge, Output, Window, Working
 from diagnose.windows import edges
@@ -70,7 +71,9 @@ class Amount:
         )
         if low == high:
             return ""
-        return f"{figure(low)} to {figure(high, self.output.unit)}"
+        return tr(
+            "{low} to {high}", low=figure(low), high=figure(high, self.output.unit)
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +108,7 @@ class Worked:
 
 def _several(reading: Reading) -> str:
     low, high = min(reading.each), max(reading.each)
-    return f"{figure(low)} to {figure(high, reading.unit)}"
+    return tr("{low} to {high}", low=figure(low), high=figure(high, reading.unit))
 
 
 def figure(value: Any, unit: str = "") -> str:
@@ -113,15 +116,15 @@ def figure(value: Any, unit: str = "") -> str:
     if isinstance(value, (list, tuple)):
         text = ", ".join(figure(one) for one in value)
     elif isinstance(value, bool):
-        return "yes" if value else "no"
+        return tr("yes") if value else tr("no")
     elif isinstance(value, (int, float)):
         text = f"{value:.3g}" if abs(value) < 1000 else f"{value:.0f}"
         if "e" in text:
             text = f"{value:.3g}" if abs(value) < 1e-4 else f"{float(text):f}"
     else:
         text = str(value)
-    if unit == "step" and text != "1":
-        unit = "steps"
+    if unit == "step":
+        unit = tr("step") if text == "1" else tr("steps")
     return f"{text} {unit}" if unit else text
 
 
@@ -163,7 +166,12 @@ def work_out(
             assumed.append(id)
         else:
             raise AnswerError(
-                f"{id!r} is missing: {one.name}, for example {form(working, one)}."
+                tr(
+                    "{id!r} is missing: {name}, for example {example}.",
+                    id=id,
+                    name=one.name,
+                    example=form(working, one),
+                )
             )
     return Worked(working, inputs, tuple(assumed), _amounts(working, inputs))
 
@@ -186,7 +194,12 @@ def _reading(
         if not one.lowest <= given.value <= one.highest:
             between = f"{one.lowest:g} to {one.highest:g} {one.unit}".rstrip()
             raise AnswerError(
-                f"{one.name} is {given}; it is reckoned with from {between} only."
+                tr(
+                    "{name} is {given}; it is reckoned with from {between} only.",
+                    name=one.name,
+                    given=given,
+                    between=between,
+                )
             )
         return given
     try:
@@ -196,15 +209,21 @@ def _reading(
             and not re.search("[^\\W\\d_]", given)
         ):
             raise AnswerError(
-                f"{quoted(given)} has no unit; write '{given.strip()} s' or "
-                f"'{given.strip()} min'."
+                tr(
+                    "{given} has no unit; write '{number} s' or '{number} min'.",
+                    given=quoted(given),
+                    number=given.strip(),
+                )
             )
         shown = _example(working, one)
         found = read(given, one, shown if given != shown else None)
         if len(found.each) > 1 and one.several == "no" and not one.give_or_take:
             raise AnswerError(
-                f"{quoted(given)} is several numbers; write one, for example "
-                f"'{_example(working, one)}'."
+                tr(
+                    "{given} is several numbers; write one, for example '{example}'.",
+                    given=quoted(given),
+                    example=_example(working, one),
+                )
             )
     except AnswerError as error:
         raise AnswerError(f"{one.id}: {error}") from None
@@ -217,25 +236,28 @@ def _amounts(working: Working, inputs: Mapping[str, Reading]) -> tuple[Amount, .
     several = {one.id for one in working.inputs if one.several == "yes"}
     limits = {one.id: (one.lowest, one.highest) for one in working.inputs}
 
-    def run(shifts: Mapping[str, float]) -> list[Any]:
+    def run(which: str, shift: float, place: int | None = None) -> list[Any]:
         arguments: dict[str, Any] = {}
         for id, reading in inputs.items():
-            shift = shifts.get(id, 0.0)
             low, high = limits[id]
+            by = shift if id == which else 0.0
             if id in several:
                 each = reading.each or (reading.value,)
-                moved = [min(max(one + shift, low), high) for one in each]
-                arguments[argument(id)] = moved
+                arguments[argument(id)] = [
+                    min(max(one + (by if place in (None, n) else 0.0), low), high)
+                    for n, one in enumerate(each)
+                ]
             else:
-                arguments[argument(id)] = min(max(reading.value + shift, low), high)
+                arguments[argument(id)] = min(max(reading.value + by, low), high)
         result = function(**arguments)
         if len(working.gives) == 1 and not hasattr(result, "__dataclass_fields__"):
             return [result]
         return [getattr(result, argument(one.id)) for one in working.gives]
 
-    middle = run({})
-    narrow = _spread(run, middle, inputs, 1.0)
-    wide = _spread(run, middle, inputs, WIDE)
+    differ = {one.id for one in working.inputs if one.differ == "yes"}
+    middle = run("", 0.0)
+    narrow = _spread(run, middle, inputs, differ, 1.0)
+    wide = _spread(run, middle, inputs, differ, WIDE)
     return tuple(
         Amount(output, value, max(near), value - far[0], value + far[1])
         if _is_number(value) and output.chosen == "no"
@@ -246,37 +268,62 @@ def _amounts(working: Working, inputs: Mapping[str, Reading]) -> tuple[Amount, .
     )
 
 
+Run = Callable[..., list[Any]]
+"""An input, how far it is moved, and which of its readings where not all → results."""
+
+
 def _spread(
-    run: Callable[[Mapping[str, float]], list[Any]],
+    run: Run,
     middle: Sequence[Any],
     inputs: Mapping[str, Reading],
+    differ: Collection[str],
     reach: float,
 ) -> list[tuple[float, float]]:
     """How far each result may lie below and above, in root sum of squares.
 
-    Each input is moved by itself to either side by `reach` times its doubt. Where it
-    can't be moved one way, what the other way makes counts for both.
+    Each input is moved by `reach` times its doubt; of those that `differ` each reading
+    by itself, by the doubt of one.
     """
     below = [0.0] * len(middle)
     above = [0.0] * len(middle)
     for id, reading in inputs.items():
-        if not reading.give_or_take:
-            continue
-        moved = []
-        for sign in (-1, 1):
-            try:
-                moved.append(run({id: sign * reach * reading.give_or_take}))
-            except CalculationError:
-                continue
-        for n, value in enumerate(middle):
-            if not _is_number(value) or not moved:
-                continue
-            steps = [float(one[n] - value) for one in moved]
-            if len(steps) == 1:
-                steps.append(-steps[0])
-            below[n] += max(0.0, -min(steps)) ** 2
-            above[n] += max(0.0, *steps) ** 2
+        if id in differ and reading.each:
+            moves = [
+                _moved(run, middle, id, reach * reading.alone, place)
+                for place in range(len(reading.each))
+            ]
+        else:
+            moves = [_moved(run, middle, id, reach * reading.give_or_take)]
+        for move in moves:
+            for n, (down, up) in enumerate(move):
+                below[n] += down**2
+                above[n] += up**2
     return [(math.sqrt(a), math.sqrt(b)) for a, b in zip(below, above, strict=True)]
+
+
+def _moved(
+    run: Run, middle: Sequence[Any], id: str, by: float, place: int | None = None
+) -> list[tuple[float, float]]:
+    """How far below and above each result comes when an input is moved either way.
+
+    Where it can't be moved one way, what the other way makes counts for both.
+    """
+    moved = []
+    for shift in (-by, by) if by else ():
+        try:
+            moved.append(run(id, shift, place))
+        except CalculationError:
+            continue
+    found = []
+    for n, value in enumerate(middle):
+        if not _is_number(value) or not moved:
+            found.append((0.0, 0.0))
+            continue
+        steps = [float(one[n] - value) for one in moved]
+        if len(steps) == 1:
+            steps.append(-steps[0])
+        found.append((max(0.0, -min(steps)), max(0.0, *steps)))
+    return found
 
 
 def _is_number(value: Any) -> bool:
@@ -307,12 +354,25 @@ def judged(reading: Reading, window: Window) -> Verdict:
     side = max(chances, key=lambda one: chances[one])
     range_in_words = edges(window)
     if chances[side] >= PROBABLE:
-        word = {"within": "inside", "below": "below", "above": "above"}[side]
-        surely = "" if chances[side] >= PLAIN else "probably "
-        says = f"{surely}{word} the window ({range_in_words}). {getattr(window, side)}"
-        return Verdict(window, side, f"That is {says}")
-    says = f"about at the edge of the window ({range_in_words}), so it settles little."
-    return Verdict(window, "edge", f"That is {says}")
+        word = {
+            "within": tr("inside the window"),
+            "below": tr("below the window"),
+            "above": tr("above the window"),
+        }[side]
+        surely = "" if chances[side] >= PLAIN else tr("probably ")
+        says = tr(
+            "{surely}{side} ({range}). {says}",
+            surely=surely,
+            side=word,
+            range=range_in_words,
+            says=getattr(window, side),
+        )
+        return Verdict(window, side, tr("That is {says}", says=says))
+    says = tr(
+        "about at the edge of the window ({range}), so it settles little.",
+        range=range_in_words,
+    )
+    return Verdict(window, "edge", tr("That is {says}", says=says))
 
 
 def _sides(reading: Reading, window: Window) -> dict[str, float]:

@@ -11,8 +11,10 @@ import math
 import random
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from diagnose.checks import conditions
+from diagnose.figures import CLEARLY, Figures
 from diagnose.model import Model
 from diagnose.network import NOT_COVERED, Outcome
 from diagnose.questions import Question
@@ -21,9 +23,6 @@ from diagnose.sheets import DONT_KNOW
 
 AGAIN = 50
 """So many worlds are drawn before a set of causes is said to show in no sign."""
-
-CLEARLY = 3.0
-"""Standard uncertainties that a reading lies beyond the limit that it is drawn for."""
 
 
 class NoSuchWorldError(ValueError):
@@ -46,7 +45,8 @@ class World:
     def __post_init__(self) -> None:
         self.on = set(self.causes)
         for state, makers in self.model.network.states.items():
-            if self._random(state).random() < self._any(makers):
+            chance = self._any(makers)
+            if chance and self._random(state).random() < chance:
                 self.on.add(state)
 
     def is_made(self, finding: str) -> bool:
@@ -74,23 +74,14 @@ class World:
         return self.value(question.id)
 
     def read(self, reading: str) -> str:
-        """The same for a reading, as a gauge gives it: no two worlds read alike.
+        """A reading as a gauge gives it: no two worlds read alike, and none is at odds
+        with another of the same world."""
+        return self.figures.text(reading)
 
-        It is moved by half of what keeps it from its limit at most, so that it stays
-        on its side of it, and is written to the place of the gauge's doubt.
-        """
-        record = self.model.knowledge.findings[reading]
-        text = reading_as(self.model, self.value, record)
-        doubt = record.give_or_take or 0.0
-        if text == DONT_KNOW or not doubt:
-            return text
-        value = float(text.split()[0])
-        half = CLEARLY / 2
-        moved = value + doubt * self.asked(reading).uniform(-half, half)
-        low = value if record.lowest is None else record.lowest
-        high = value if record.highest is None else record.highest
-        place = max(0, -math.floor(math.log10(doubt)))
-        return f"{min(max(moved, low), high):.{place}f} {record.unit}"
+    @cached_property
+    def figures(self) -> Figures:
+        """What gauges read here."""
+        return Figures(self.model, self.value, self.asked)
 
     def asked(self, what: str) -> random.Random:
         """Chance about the person: whether they know, whether they have the tool."""

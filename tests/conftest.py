@@ -18,9 +18,13 @@ SMALL = Path(__file__).parent / "small"
 
 
 @pytest.fixture(autouse=True, scope="session")
-def _no_shop() -> None:
-    """A shop folder of whoever runs the tests has no part in them."""
+def _nobodys_own(tmp_path_factory: pytest.TempPathFactory) -> None:
+    """A shop folder, a language and settings of whoever runs the tests have no part
+    in them."""
     os.environ.pop("DIAGNOSE_SHOP", None)
+    os.environ["DIAGNOSE_LANGUAGE"] = "en"
+    settings = tmp_path_factory.mktemp("settings") / "settings.yaml"
+    os.environ["DIAGNOSE_SETTINGS"] = str(settings)
 
 
 @pytest.fixture(scope="session")

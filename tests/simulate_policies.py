@@ -34,6 +34,7 @@ from diagnose.network import NOT_COVERED
 from diagnose.plan import SHORTEST, PlannedFix
 from diagnose.proofs import proofs_of
 from diagnose.questions import Question, _worths
+from diagnose.worlds import NoSuchWorldError
 
 RESULT = Path(__file__).parent / "policies.yaml"
 UNKNOWN, WRONG, TOLD = 0.15, 0.03, 0.9
@@ -87,6 +88,26 @@ def by_the_list(model: Model) -> Ask:
     return ask
 
 
+def each_has_a_sign(world: World, signs: Sequence[str]) -> bool:
+    """Whether each cause made a sign that the person told and no other cause can have
+    made."""
+    reaches = []
+    for cause in world.causes:
+        reach = {cause}
+        for state, makes in world.model.network.states.items():
+            if state in world.on and reach & {maker for maker, _ in makes}:
+                reach.add(state)
+        reaches.append(reach)
+    made_by = []
+    for sign in signs:
+        (outcome,) = world.model.network.outcomes[sign]
+        makers = {maker for maker, _ in outcome.makers}
+        made_by.append([bool(makers & reach) for reach in reaches])
+    return all(
+        any(made[n] and sum(made) == 1 for made in made_by) for n in range(len(reaches))
+    )
+
+
 def mended_after(world: World, fixes: Sequence[PlannedFix]) -> float:
     """Minutes until the first fix that cures, trying one after the other.
 
@@ -106,7 +127,15 @@ def mended_after(world: World, fixes: Sequence[PlannedFix]) -> float:
 
 
 def play(run: int) -> dict[str, Any] | None:
-    """One fault, with every way of asking."""
+    """One fault, with every way of asking; None where the causes that were drawn can't
+    be there together."""
+    try:
+        return _play(run)
+    except NoSuchWorldError:
+        return None
+
+
+def _play(run: int) -> dict[str, Any]:
     model = model_of(load_knowledge()) if MODEL is None else MODEL
     globals()["MODEL"] = model
     draw = random.Random(f"policies/{run}")
@@ -115,10 +144,7 @@ def play(run: int) -> dict[str, Any] | None:
     causes = [draw.choices(names, odds)[0]]
     if draw.random() < TWO:
         causes.append(draw.choices(names, odds)[0])
-    try:
-        world, stage, signs = played(model, tuple(dict.fromkeys(causes)), run, TOLD)
-    except AssertionError:
-        return None
+    world, stage, signs = played(model, tuple(dict.fromkeys(causes)), run, TOLD)
     ways: dict[str, Ask] = {
         "several to a screen": several,
         "one by one": one_at_a_time,
@@ -130,7 +156,8 @@ def play(run: int) -> dict[str, Any] | None:
         name: consult(world, stage, signs, UNKNOWN, WRONG, LONGEST, ask)
         for name, ask in ways.items()
     }
-    return {"told": told, **_start_and_mend(world, stage, signs)}
+    apart = each_has_a_sign(world, signs)
+    return {"told": told, "apart": apart, **_start_and_mend(world, stage, signs)}
 
 
 MODEL: Model | None = None
@@ -182,8 +209,9 @@ def calibration(told: Sequence[Told]) -> tuple[float, list[list[float]]]:
     return error, rows
 
 
-def summary(told: Sequence[Told]) -> dict[str, Any]:
-    """The figures of one way of asking."""
+def summary(told: Sequence[Told], apart: Sequence[Told]) -> dict[str, Any]:
+    """The figures of one way of asking; `apart` are those with two causes that each
+    had a sign of its own."""
     single = [one for one in told if len(one.causes) == 1]
     double = [one for one in told if len(one.causes) == 2]
     error, rows = calibration(told)
@@ -195,6 +223,10 @@ def summary(told: Sequence[Told]) -> dict[str, Any]:
         ),
         "two_both_in_first_four": round(
             statistics.fmean(max(one.places) <= 4 for one in double), 3
+        ),
+        "two_each_with_a_sign_of_its_own": len(apart),
+        "those_both_in_first_four": round(
+            statistics.fmean(max(one.places) <= 4 for one in apart), 3
         ),
         "median_screens": statistics.median(one.screens for one in told),
         "median_questions": statistics.median(one.questions for one in told),
@@ -208,19 +240,22 @@ def summary(told: Sequence[Told]) -> dict[str, Any]:
     }
 
 
-def main() -> None:
-    runs = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
-    processes = int(sys.argv[2]) if len(sys.argv) > 2 else 2
-    with ProcessPoolExecutor(processes) as pool:
-        played_ones = [one for one in pool.map(play, range(runs), chunksize=5) if one]
-    result = {
+def compared(played_ones: Sequence[dict[str, Any]]) -> dict[str, Any]:
+    """All figures, of what `play` gave."""
+    apart = [
+        one
+        for one in played_ones
+        if one["apart"] and len(one["told"]["one by one"].causes) == 2
+    ]
+    return {
         "runs": len(played_ones),
         "bits_of_doubt_after_the_description": round(
             statistics.fmean(one["doubt"] for one in played_ones), 2
         ),
         "ways_of_asking": {
             name: summary(
-                [one["told"][name] for one in played_ones if name in one["told"]]
+                [one["told"][name] for one in played_ones if name in one["told"]],
+                [one["told"][name] for one in apart if name in one["told"]],
             )
             for name in played_ones[0]["told"]
         },
@@ -229,6 +264,15 @@ def main() -> None:
             for name in played_ones[0]["mended"]
         },
     }
+
+
+def main() -> None:
+    runs = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
+    processes = int(sys.argv[2]) if len(sys.argv) > 2 else 2
+    with ProcessPoolExecutor(processes) as pool:
+        result = compared(
+            [one for one in pool.map(play, range(runs), chunksize=5) if one]
+        )
     text = yaml.safe_dump(result, sort_keys=False, default_flow_style=None, width=84)
     RESULT.write_text("# Written by tests/simulate_policies.py; see there.\n" + text)
     print(text)

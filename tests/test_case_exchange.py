@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+import re
 from pathlib import Path
 from typing import Any
 
@@ -410,6 +411,52 @@ def test_names_are_left_out_where_that_is_wanted(
     assert shop.all(small).kept == kept
     data = json.loads((tmp_path / "c.jsonl").read_text("utf-8"))
     assert data["groups"] == {"no": "012"}
+
+
+@pytest.mark.parametrize("name", ["c.csv", "c.jsonl"])
+def test_no_name_survives_anywhere(name: str, tmp_path: Path, small: Knowledge) -> None:
+    """Those who traced a case are named in what others said, in how a cause was found,
+    in corrections and in labels; in any capitals, and by one of two names."""
+    shop = Shop(tmp_path / "shop")
+    shop.add(Case(date="2026-03-01", who="Will and Meg Hart"))
+    shop.add(Case(date="2026-03-02", who="joe"))
+    case = Case(
+        date="2026-03-14",
+        who="Zoë",
+        said=["Meg's stairs; MEG and Joe saw them, it will not open", "ask hart"],
+        not_understood=["zoë said so"],
+        groups={"line": "2", "Joe's rack": "Will"},
+        confirmed=[Confirmed("nick", how="JOE felt it"), Confirmed(other="Zoë's cat")],
+        notes="Joe again.",
+    )
+    id = shop.add(case)
+    new = Confirmed("few-coats", how="Meg looked")
+    shop.change(id, small, lambda c: correct_case(c, new, "Hart was wrong", small))
+    kept = shop.all(small).kept
+    file = tmp_path / name
+    everybody = [one.case.who for one in kept]
+    export_cases(kept[-1:], file, without_names=True, people=everybody)
+    text = file.read_text("utf-8")
+    for person in ("Meg", "Hart", "Joe", "Zoë", "Will"):
+        found = re.search(rf"\b{person}\b", text, 0 if person == "Will" else re.I)
+        assert found is None, (person, text)
+    assert "it will not open" in text
+    assert "(someone)'s stairs" in text
+    assert "few-coats" in text
+    other = Shop(tmp_path / "other")
+    report = import_cases(other, small, file)
+    assert len(report.taken) == 1, report.told
+    assert not other.read(report.taken[0], small).case.who
+
+
+def test_an_invented_case_stays_one(tmp_path: Path, small: Knowledge) -> None:
+    """A table out and in again loses the mark no more than JSON does."""
+    shop = Shop(tmp_path / "shop")
+    shop.add(Case(date="2026-03-01", invented="yes"))
+    shop.add(Case(date="2026-03-02"))
+    export_cases(shop.all(small).kept, tmp_path / "c.csv")
+    import_cases(other := Shop(tmp_path / "other"), small, tmp_path / "c.csv")
+    assert [one.case.invented for one in other.all(small).kept] == ["yes", ""]
 
 
 def test_an_export_writes_over_nothing(tmp_path: Path, small: Knowledge) -> None:

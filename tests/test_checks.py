@@ -16,7 +16,7 @@ from diagnose.records import Knowledge
 CAUSES, STATES = "causes/all.yaml", "states/all.yaml"
 FINDINGS, FIXES, RULES = "findings/all.yaml", "fixes/all.yaml", "rules/all.yaml"
 WINDOWS, WORKINGS = "windows/all.yaml", "workings/all.yaml"
-MESHES, LIGHTS = "meshes.yaml", "lights.yaml"
+MESHES, LIGHTS, GUIDE = "meshes.yaml", "lights.yaml", "guide.yaml"
 FILM = "{finding: stencil, value: film}"
 LOW = "{reading: thickness, below: 10}"
 LINK = "strength: often\n    because: x\n    sources: [s1]"
@@ -187,6 +187,18 @@ REFERENCES: dict[str, tuple[str, str, str, str]] = {
         "lowest: 0",
         "lowest: ¦100",
         "thickness: finding: 'lowest' has to be below 'highest' (100).",
+    ),
+    "what is usual beyond what can be": (
+        FINDINGS,
+        "lowest: 0",
+        "lowest: 0\n  usual: ¦200",
+        "thickness: finding: 'usual' has to lie between 'lowest' and 'highest'.",
+    ),
+    "what is usual of no reading": (
+        FINDINGS,
+        "  seen_anyway: rarely\n",
+        "  seen_anyway: rarely\n  usual: ¦3\n",
+        "stairs: finding: 'usual' is for a reading; this finding's kind is 'yes-no'.",
     ),
     "measured by what is none": (
         FINDINGS,
@@ -777,6 +789,66 @@ REFERENCES: dict[str, tuple[str, str, str, str]] = {
         "  role: sign",
         "  pictured: sawtooth\n  pictured_with: {angle: ¦80}\n  role: sign",
         "stairs: picture: angle lies between 2 and 45.",
+    ),
+    "a stage of the guide": (
+        GUIDE,
+        "stage: mesh",
+        "stage: ¦mehs",
+        "tighten: guide: there is no stage 'mehs' (did you mean 'mesh'?).",
+    ),
+    "a finding that is said loosely": (
+        "loosely.yaml",
+        "id: bands",
+        "id: ¦bnads",
+        "bnads: loosely: there is no finding 'bnads' (did you mean 'bands'?).",
+    ),
+    "a choice that is said loosely": (
+        "loosely.yaml",
+        "one: [a lonely layer]",
+        "oen: ¦[a lonely layer]",
+        "coats: loosely: there is no choice 'oen' (did you mean 'one'?).",
+    ),
+    "a choice said loosely without its value": (
+        "loosely.yaml",
+        "  values:\n    one: [a lonely layer]",
+        "  said: ¦[a lonely layer]",
+        "coats: loosely: only a yes-no finding has this.",
+    ),
+    "a sign of the guide": (
+        GUIDE,
+        "  sources:",
+        "  signs: [¦bnads]\n  sources:",
+        "tighten: guide: there is no finding 'bnads' (did you mean 'bands'?).",
+    ),
+    "a cause of the guide": (
+        GUIDE,
+        "  sources:",
+        "  causes: [¦slakc]\n  sources:",
+        "tighten: guide: there is no cause 'slakc' (did you mean 'slack'?).",
+    ),
+    "a cause of another stage in the guide": (
+        GUIDE,
+        "  sources:",
+        "  causes: [slack, ¦nick]\n  sources:",
+        "tighten: guide: this is a cause of 'coating', not of 'mesh'.",
+    ),
+    "a caution of the guide": (
+        GUIDE,
+        "  sources:",
+        "  cautions: [¦lmap]\n  sources:",
+        "tighten: guide: there is no caution 'lmap' (did you mean 'lamp'?).",
+    ),
+    "a window of the guide": (
+        GUIDE,
+        "do: [Stretch it.]",
+        'do: [Stretch it., ¦"To {window: bulid}."]',
+        "tighten: guide: there is no window 'bulid' (did you mean 'build'?).",
+    ),
+    "braces of the guide without a window": (
+        GUIDE,
+        "well: It does not give.",
+        'well: ¦"It is {build}."',
+        "tighten: guide: in braces belongs a window, such as {window: mesh-tension}.",
     ),
 }
 

@@ -207,7 +207,13 @@ def test_rank_of_a_sheet_with_no_answers(run: Run, tmp_path: Path) -> None:
     path = tmp_path / "none.yaml"
     path.write_text("stage: press\n")
     result = json.loads(run("rank", path, "--json", "--knowledge", SMALL).out)
-    assert result["understood"] == {"heard": [], "unclear": [], "left": []}
+    assert result["understood"] == {
+        "heard": [],
+        "unclear": [],
+        "twofold": [],
+        "maybe": [],
+        "left": [],
+    }
     assert run("rank", path, "--knowledge", SMALL).code == 0
 
 
@@ -272,7 +278,13 @@ def test_rank_does_not_hear_a_kept_consultation_twice(run: Run, tmp_path: Path) 
     path = tmp_path / "kept.yaml"
     path.write_text("said: blocky edges\nanswers:\n  bands: yes\nbegun: now\n")
     result = json.loads(run("rank", path, "--json", "--knowledge", SMALL).out)
-    assert result["understood"] == {"heard": [], "unclear": [], "left": []}
+    assert result["understood"] == {
+        "heard": [],
+        "unclear": [],
+        "twofold": [],
+        "maybe": [],
+        "left": [],
+    }
     assert "understood:" not in run("rank", path, "--knowledge", SMALL).out.lower()
 
 
@@ -307,7 +319,11 @@ def test_rank_does_not_hear_a_kept_consultation_twice(run: Run, tmp_path: Path) 
             ["case", "lst"],
             "There is no command 'lst' (did you mean 'list'?). Try: diagnose case -h",
         ),
-        (["own", "--shop", "none"], "none: there is no such shop folder."),
+        (
+            ["own", "--shop", "none"],
+            "none: there is no such shop folder; a new one is made by: diagnose case "
+            "add",
+        ),
         (["--keep-in", ""], "--keep-in: the name is empty."),
         (["check", ""], "'': the name is empty."),
         (["rank", ""], "'': the name is empty."),

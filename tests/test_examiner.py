@@ -239,6 +239,25 @@ LOOKS: dict[str, tuple[str, str | None, str, str]] = {
 """,
         "alone: working: no rule and no working looks at this window.",
     ),
+    "a word of two terms": (
+        "terms.yaml",
+        "- id: stencil\n  status: tried\n  name: stencil\n",
+        "- ¦id: stencil\n  status: tried\n  name: stencil\n  also: [Meshes]\n",
+        "stencil: term: 'Meshes' is a word of 'mesh' already.",
+    ),
+    "a term that is met nowhere": (
+        "terms.yaml",
+        None,
+        """
+- ¦id: flock
+  status: tried
+  name: flock
+  what: x
+  why: x
+  sources: [common practice]
+""",
+        "flock: term: no word of it stands anywhere.",
+    ),
 }
 
 
@@ -321,6 +340,7 @@ def test_knowledge_of_no_records_is_looked_at_without_a_crash(
     more = ("windows/all.yaml", "workings/all.yaml")
     for file in (CAUSES, STATES, FINDINGS, FIXES, RULES, *more):
         copy.write(file, "¦[]\n")
+    copy.write("loosely.yaml", "¦[]\n")
     checks = [problem.check for problem in examine(load_knowledge(copy.folder))]
     assert checks == ["reach", "reach"]  # the caution and the tool
 

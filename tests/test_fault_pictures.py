@@ -11,15 +11,20 @@ import numpy as np
 import pytest
 
 from diagnose.calculations.halftone import moire_period
-from diagnose.charts import chart_of
+from diagnose.charts import chart_of, write_svg
+from diagnose.charts import show as show_chart
 from diagnose.cli import main
 from diagnose.drawings.charts import svg_of as chart_svg
 from diagnose.drawings.faults.book import BUILDERS
+from diagnose.drawings.faults.characters import lines_of
 from diagnose.drawings.faults.cloth import edge_error, halftone_on_mesh
-from diagnose.drawings.faults.scene import raster
+from diagnose.drawings.faults.scene import BLACK, WHITE, Panel, raster
 from diagnose.drawings.faults.sheet import TONES, svg_of
-from diagnose.fault_pictures import pictured
+from diagnose.drawings.svg import LETTER, WIDTH
+from diagnose.errors import DiagnoseError
+from diagnose.fault_pictures import pictured, show
 from diagnose.records import Knowledge
+from diagnose.screens import new_console
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -60,12 +65,13 @@ def test_the_period_of_the_moire_is_the_reckoned_one(
     panel = halftone_on_mesh(
         {"ruling": ruling, "mesh-count": count, "angle": angle}, wide, wide
     )
-    dark = raster(panel, fine, fine)
-    window = np.hanning(fine)
+    blocks = raster(panel, fine, fine).reshape(fine // 4, 4, fine // 4, 4)
+    dark = blocks.mean(axis=(1, 3))
+    window = np.hanning(len(dark))
     seen = (dark - dark.mean()) * np.outer(window, window)
-    size = 4 * fine
+    size = 4 * len(dark)
     spectrum = np.abs(np.fft.rfft2(seen, s=(size, size)))
-    per_mm = fine / wide
+    per_mm = len(dark) / wide
     down, across = np.fft.fftfreq(size, 1 / per_mm), np.fft.rfftfreq(size, 1 / per_mm)
     far = np.hypot(down[:, None], across[None, :])
     spectrum[(far < 2 / wide) | (far > ruling / 10 * 0.4)] = 0
@@ -149,12 +155,62 @@ def test_a_picture_is_shown_and_written_and_never_overwritten(
     ],
 )
 def test_what_can_not_be_drawn_is_refused_in_a_sentence(
-    words: list[str], says: str, capsys: pytest.CaptureFixture[str]
+    words: list[str], says: str, built_in: Knowledge
 ) -> None:
-    assert main(["picture", *words]) == 2
+    with pytest.raises(DiagnoseError, match=re.escape(says)) as refused:
+        pictured(built_in, words[0], words[1:])
+    assert len(str(refused.value).splitlines()) == 1
+
+
+def test_a_refusal_ends_the_command(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["picture", "edges-sawtoth"]) == 2
     told = capsys.readouterr()
-    assert says in told.err
+    assert "did you mean 'edges-sawtooth'" in told.err
     assert "Traceback" not in told.err
+
+
+def test_a_picture_and_a_chart_show_what_can_hurt_who_looks(
+    built_in: Knowledge, capsys: pytest.CaptureFixture[str]
+) -> None:
+    careful = [f for f in built_in.recorded().values() if f.pictured and f.cautions]
+    assert careful
+    console = new_console()
+    for finding in careful:
+        shown, chart = pictured(built_in, finding.id), chart_of(built_in, finding.id)
+        show(console, shown)
+        show_chart(console, chart)
+        printed = " ".join(capsys.readouterr().out.split())
+        drawn = svg_of(shown), chart_svg(chart)
+        for id in finding.cautions:
+            caution = built_in.cautions[id]
+            assert printed.count(caution.ask) == 2
+            assert all(caution.ask in shown.words() for shown in (shown, chart))
+            for text in drawn:
+                words = [one.text or "" for one in _texts(text)]
+                assert caution.ask in " ".join(words)
+
+
+def _texts(svg: str) -> list[ElementTree.Element]:
+    """What an SVG shows as letters."""
+    return list(ElementTree.fromstring(svg).iter(f"{SVG}text"))
+
+
+def test_no_word_of_a_sheet_leaves_it(built_in: Knowledge) -> None:
+    for finding in built_in.recorded().values():
+        if finding.pictured:
+            for one in _texts(svg_of(pictured(built_in, finding.id))):
+                size, x = float(one.get("font-size", 0)), float(one.get("x", 0))
+                wide = len(one.text or "") * size * LETTER
+                assert x + wide <= WIDTH, (finding.id, one.text)
+
+
+def test_a_speck_is_seen_in_characters() -> None:
+    clean, dirty = Panel(40, 30, "mm", BLACK), Panel(40, 30, "mm", BLACK)
+    for n in range(5):
+        dirty.disc(6.1 + 7 * n, 15.2, 0.25, WHITE)
+    rows = lines_of(clean, dirty, "", "", 80, plain=True)
+    assert sum(row[:40].count("x") for row in rows) == 0
+    assert sum(row.count("x") for row in rows) >= 5
 
 
 def test_show_says_that_there_is_a_picture(capsys: pytest.CaptureFixture[str]) -> None:
@@ -172,8 +228,10 @@ def test_a_chart_has_what_leads_to_a_record_and_what_it_leads_to(
     assert main(["chart", "stencil-thin", str(file)]) == 0
     assert "too few coats of emulsion (" in capsys.readouterr().out
     assert ElementTree.parse(file).getroot().find(f"{SVG}desc") is not None
-    assert main(["chart", "stencil-thin", str(file)]) == 2
-    assert main(["chart", "stencil-thn"]) == 2
+    with pytest.raises(DiagnoseError, match="is there already"):
+        write_svg(drawn, file)
+    with pytest.raises(DiagnoseError, match="did you mean 'stencil-thin'"):
+        chart_of(built_in, "stencil-thn")
 
 
 def test_every_record_has_a_chart(built_in: Knowledge) -> None:

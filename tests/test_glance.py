@@ -109,7 +109,7 @@ Questions 1 to 3  (together about 3 min)
     Not this: Not dirt.
   for each: y yes   n no   s somewhat   ? don't know
   all on one line (y n ?), or one at a time
-  (any time: why  where  back  say …  stop  help)
+  (any time: why  steps  terms  where  back  say …  stop  help)
 > n y ?
 Noted: There are no bands.
 Noted: The mesh gives.
@@ -147,7 +147,7 @@ def test_why_is_told_for_each_or_for_one(glance: Hold) -> None:
     assert "slack mesh" in one.replace("\n", " ")
     assert "Are there bands?" not in one
     wrong = glance(["why 4"]).after("why 4")
-    assert wrong.startswith("? There is no question 4 here; write why 1 or 2 or 3.")
+    assert wrong.startswith("? There is no question 4 here; write why 1, 2 or 3.")
 
 
 def test_what_if_takes_a_line_of_answers(glance: Hold) -> None:

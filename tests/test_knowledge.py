@@ -25,7 +25,8 @@ FINDINGS, FIXES, RULES = "findings/all.yaml", "fixes/all.yaml", "rules/all.yaml"
 HOLDS = (
     "a knowledge folder holds causes, states, findings, fixes, rules, windows, "
     "workings, scales.yaml, stages.yaml, tools.yaml, sources.yaml, cautions.yaml, "
-    "not-apart.yaml, meshes.yaml, lights.yaml, pictures.yaml."
+    "not-apart.yaml, meshes.yaml, lights.yaml, pictures.yaml, terms.yaml, guide.yaml, "
+    "alike.yaml, loosely.yaml."
 )
 SOURCES = "sources: [common practice]"
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import random
+import re
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from knowledge_copy import SMALL, marked
 from diagnose import KnowledgeError, load_knowledge
 from diagnose.cli import main
 from diagnose.errors import FolderError
-from diagnose.knowledge import built_in_folder
+from diagnose.home import built_in_folder
 from diagnose.network import build_network
 from diagnose.overlay import number_word, own_changes, with_own
 from diagnose.records import Knowledge
@@ -366,3 +367,89 @@ def test_a_damaged_file_never_ends_in_a_traceback(shop: Shop) -> None:
             for problem in error.problems:
                 assert problem.place.file in (str(path), *map(str, SMALL.rglob("*")))
     assert 10 < taken < 290
+
+
+# tables
+
+MESH = """\
+- id: plain-77-55
+  status: draft
+  count: 77
+  thread: 55
+  opening: 70
+  sources: [common practice]
+"""
+
+
+def test_a_shop_has_meshes_and_lights_of_its_own(
+    shop: Shop, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """One is added, one of a known mesh and of a known light changes; `own` lists them,
+    and the tables of `reckon` have them."""
+    shop.write("meshes.yaml", MESH + "- {id: plain-90-40, opening: 58}\n")
+    shop.write("lights.yaml", "- {id: lamp-light, was: {cut: x}, blue_light: 0.3}\n")
+    known = shop.load()
+    assert known.meshes["plain-77-55"].opening == 70
+    assert (known.meshes["plain-90-40"].count, known.meshes["plain-90-40"].opening) == (
+        90,
+        58,
+    )
+    assert known.lights["lamp-light"].blue_light == 0.3
+    told = {
+        (one.kind, one.id, one.part): one for one in own_changes(SMALL, shop.folder)
+    }
+    assert told["meshes", "plain-77-55", ""].after == "count 77, thread 55, opening 70"
+    opening = told["meshes", "plain-90-40", "opening"]
+    assert (opening.before, opening.after) == ("60", "58")
+    assert str(opening.place).startswith(f"{shop.folder}/knowledge/meshes.yaml:7:")
+    assert told["lights", "lamp-light", "blue_light"].before == "0.2"
+    words = ["--shop", str(shop.folder), "--knowledge", str(SMALL)]
+    assert main(["own", *words]) == 0
+    assert main(["reckon", "meshes", *words]) == 0
+    out = capsys.readouterr().out
+    assert "plain-77-55 (meshes): added: count 77, thread 55" in out
+    assert "2 changed, 1 added." in out
+    assert "plain-77-55" in out.split("2 changed")[0]
+    assert re.search(r"\n77 +196 +55 +70 ", out)
+
+
+@pytest.mark.parametrize(
+    ("file", "text", "says"),
+    [
+        (
+            "meshes.yaml",
+            MESH.replace("thread: 55", "¦thread: 200"),
+            "threads of 200 µm fill the mesh",
+        ),
+        (
+            "meshes.yaml",
+            MESH.replace("count: 77", "¦count: many"),
+            "'many' is not a number",
+        ),
+        ("meshes.yaml", MESH.replace("opening: 70", "¦openning: 70"), "'opening'?"),
+        (
+            "meshes.yaml",
+            MESH.replace("sources: [common practice]", "sources: [¦s9/s9-c9]"),
+            "there is no source 's9'",
+        ),
+        ("meshes.yaml", "¦- {id: plain-90-4, opening: 5}\n", "plain-90-40"),
+        ("lights.yaml", "¦id: x\n", "a list belongs here"),
+        ("lights.yaml", "- {id: lamp-light, ¦below_450: 120}\n", "from 0 up to 100"),
+    ],
+)
+def test_tables_of_a_shop_stand_the_same_checks(
+    file: str, text: str, says: str, shop: Shop
+) -> None:
+    """Each fault is named by the shop's file and line."""
+    plain, line, _ = marked(text)
+    shop.write(file, plain)
+    (fault,) = shop.faults()
+    assert fault.startswith(f"{shop.folder}/knowledge/{file}:{line}:")
+    assert says in fault
+
+
+def test_a_file_of_changes_may_hold_meshes(shop: Shop) -> None:
+    """As it may hold records of any other kind."""
+    mesh = MESH.replace("- id", "  - id").replace("\n  ", "\n    ")
+    shop.write("changes/ours.yaml", f"meshes:\n{mesh}")
+    assert "plain-77-55" in shop.load().meshes

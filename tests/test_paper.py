@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
+import shutil
 import time
 from html.parser import HTMLParser
-from itertools import pairwise
+from itertools import combinations, pairwise
 from pathlib import Path
 from typing import Any
 
@@ -18,18 +19,26 @@ from diagnose.errors import AnswerError
 from diagnose.paper.page import TEMPLATES
 from diagnose.paper.procedure import procedure
 from diagnose.paper.report import Told, report, ticket, told_in
+from diagnose.paper.trail import diagram
 from diagnose.records import Knowledge
 
 HOSTILE = (
     '<script>alert("x")</script> & {{ 1234 * 5678 }} \u202e\x07 漢字 العربية '
     + "w" * 3000
 )
+CASES = Path(__file__).parent.parent / "cases"
 VOID = {"meta", "input", "br", "link", "img", "hr"}
 SHEET = """\
 said: the edges print like little stairs
 set_up: {coats-put-on: one, frame-kind: aluminium}
 answers: {print-side-feels-woven: "yes", pinholes-seen: "no"}
 readings: {eom: 6 ± 2 %, tension: 14 N/cm, room-humidity: 65 %}
+"""
+MANY = """\
+stage: press
+set_up: {ink-kind: water-based, drying-time-short: "yes"}
+answers: {breaks-down-on-press: "yes", pinholes-seen: "yes", contact-gap-seen: "yes"}
+readings: {room-humidity: 65 %}
 """
 PAPERS = {"A4": (210, 297), "letter": (215.9, 279.4)}
 
@@ -71,14 +80,16 @@ def told(built_in: Knowledge, tmp_path: Path) -> Told:
     return told_in(path, built_in)
 
 
+def made(kind: str, told: Told) -> str:
+    """A page of a kind."""
+    if kind == "procedure":
+        return procedure(told.consultation.knowledge, "room-light")
+    return report(told) if kind == "report" else ticket(told)
+
+
 @pytest.fixture(params=["report", "ticket", "procedure"])
-def page(request: pytest.FixtureRequest, told: Told, built_in: Knowledge) -> str:
-    makers = {
-        "report": lambda: report(told),
-        "ticket": lambda: ticket(told),
-        "procedure": lambda: procedure(built_in, "drying"),
-    }
-    return makers[request.param]()
+def page(request: pytest.FixtureRequest, told: Told) -> str:
+    return made(request.param, told)
 
 
 def test_structure(page: str) -> None:
@@ -115,6 +126,67 @@ def test_says_what_matters(told: Told) -> None:
         assert moment.name in Page(ticket(told)).text
     for one in told.consultation.plan().parts["remake"][0].fix.cautions:
         assert told.consultation.knowledge.cautions[one].danger in text
+
+
+def test_no_fix_or_check_is_printed_without_its_cautions(
+    built_in: Knowledge, tmp_path: Path
+) -> None:
+    path = tmp_path / "many.yaml"
+    path.write_text(MANY, "utf-8")
+    told = told_in(path, built_in)
+    held, html = told.consultation, report(told)
+    text, small = Page(html).text, Page(ticket(told)).text
+    printed = [fix for fix in built_in.fixes.values() if fix.how in text]
+    assert len(printed) >= 3
+    named = {id for fix in printed for id in fix.cautions}
+    for one in held.ranking().causes[:1]:
+        check = built_in.causes[one.cause].settled_by[0]
+        assert check.how in text
+        assert check.how in small
+        named |= set(check.cautions)
+        for id in check.cautions:
+            assert built_in.cautions[id].name in small
+    for id, _ in held.sheet.answers.items():
+        if built_in.findings[id].pictured:
+            named |= set(built_in.findings[id].cautions)
+    assert len(named) >= 4
+    for id in named:
+        caution = built_in.cautions[id]
+        name = f"{caution.name[:1].upper()}{caution.name[1:]}"
+        whole = f"! {name}. {caution.danger} {caution.do} {caution.ask}"
+        assert text.count(whole) == 1, id
+
+
+@pytest.mark.parametrize("text", [SHEET, MANY])
+def test_a_trail_runs_from_left_to_right_and_no_box_covers_another(
+    text: str, built_in: Knowledge, tmp_path: Path
+) -> None:
+    path = tmp_path / "trail.yaml"
+    path.write_text(text, "utf-8")
+    held = told_in(path, built_in).consultation
+    drawn = [diagram(held.look, one) for one in held.ranking().causes[:3]]
+    assert drawn[0] is not None
+    for one in filter(None, drawn):
+        assert all(thread.begin[0] < thread.end[0] for thread in one.threads)
+        for box in one.boxes:
+            assert 0 <= box.x <= box.x + box.wide <= one.wide + 0.01
+            assert 0 <= box.y <= box.y + box.tall <= one.tall
+        for a, b in combinations(one.boxes, 2):
+            apart = a.x + a.wide <= b.x or b.x + b.wide <= a.x
+            assert apart or a.y + a.tall <= b.y or b.y + b.tall <= a.y
+
+
+def test_what_was_tried_and_helped_comes_first(
+    built_in: Knowledge, tmp_path: Path
+) -> None:
+    path = tmp_path / "mended.yaml"
+    path.write_text(SHEET, "utf-8")
+    first, second = told_in(path, built_in).consultation.plan().parts["remake"][:2]
+    path.write_text(f'{SHEET}tried: {{{second.fix.id}: "yes"}}\n', "utf-8")
+    text = Page(report(told_in(path, built_in))).text
+    assert text.index(second.fix.how) < text.index("Why, cause by cause")
+    assert "It was tried, and it helped." in text
+    assert first.fix.how not in text[: text.index("Why, cause by cause")]
 
 
 def test_hostile_text_is_text(told: Told) -> None:
@@ -184,12 +256,19 @@ def _right_edges(box: Any) -> Any:
 
 
 @pytest.mark.filterwarnings("ignore")
-@pytest.mark.parametrize("paper", PAPERS)
-def test_fits_on_paper(page: str, paper: str) -> None:
-    pages = _laid_out(page, paper).pages
-    assert len(pages) <= 10
+@pytest.mark.parametrize(
+    ("kind", "paper", "most"),
+    [
+        *(("report", "A4", 4), ("report", "letter", 5)),
+        *(("ticket", "A4", 1), ("ticket", "letter", 1)),
+        ("procedure", "A4", 4),
+    ],
+)
+def test_fits_on_paper(told: Told, kind: str, paper: str, most: int) -> None:
+    pages = _laid_out(made(kind, told), paper).pages
+    assert len(pages) <= most
     for one in pages:
-        edge = one._page_box.width + one._page_box.position_x + 80
+        edge = one._page_box.margin_left + one._page_box.width + 1
         assert all(right <= edge for _, right in _right_edges(one._page_box))
 
 
@@ -211,6 +290,53 @@ def test_every_stage_has_a_procedure(built_in: Knowledge) -> None:
         assert Page(procedure(built_in, stage)).named("h2")
     with pytest.raises(AnswerError, match="there is no stage 'dryin'"):
         procedure(built_in, "dryin")
+
+
+@pytest.fixture
+def harbour(tmp_path: Path) -> Path:
+    """A copy of the imagined shop, with a number and a reading of its own."""
+    shop = tmp_path / "harbour"
+    shutil.copytree(CASES / "harbour-street", shop)
+    (shop / "knowledge" / "windows").mkdir(parents=True, exist_ok=True)
+    (shop / "knowledge" / "windows" / "ours.yaml").write_text(
+        "- {id: emulsion-over-mesh, low: 12, high: 22}\n", "utf-8"
+    )
+    return shop
+
+
+def test_a_shops_own_numbers_stand_in_its_pages(
+    harbour: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out, ours = tmp_path / "out", ["--shop", str(harbour)]
+    id = "2026-01-22-36bf"  # a case in which the emulsion over the mesh was measured
+
+    def written(*words: str) -> str:
+        out.mkdir(exist_ok=True)
+        file = out / f"{len(list(out.iterdir()))}.html"
+        kind, *rest = words
+        assert main([kind, *rest, str(file), *ours]) == 0
+        return file.read_text("utf-8")
+
+    by_id, by_file = (
+        written("report", one) for one in (id, str(harbour / "cases" / f"{id}.yaml"))
+    )
+    assert by_id == by_file
+    assert "below the window (12 to 22 %)" in by_id
+    assert "window (10 to 25 %)" not in by_id
+    kept = tmp_path / "kept"
+    kept.mkdir()
+    consultation = kept / "consultation-2026-01-01-000000-1.yaml"
+    consultation.write_text(SHEET, "utf-8")
+    newest = written("report", "--keep-in", str(kept))
+    assert "12 to 22 %" in newest
+    assert "too few coats" in written("ticket", id)
+    text = " ".join(Page(written("procedure", "coating")).text.split())
+    assert "12 to 22 %" in text
+    assert "This shop’s own; built in: 10 to 25 %" in text
+    assert "Our one case: emulsion over mesh 4 %" in text
+    capsys.readouterr()
+    assert main(["report", "2026-01-22-36bx", *ours]) == 2
+    assert f"did you mean {id!r}" in capsys.readouterr().err
 
 
 def test_commands(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -44,6 +44,7 @@ CONSULTATION = {
     "save": ["path"],
     "separates": ["question", "most"],
     "sides": ["reading"],
+    "suspected": ["text"],
     "tried": ["fix", "worked"],
     "turning": ["most"],
     "understand": ["text"],

@@ -252,6 +252,7 @@ def test_json_has_these_keys(run: Run, built_in: Knowledge) -> None:
                 "low",
                 "high",
                 "window",
+                "misread",
             }
             if part["window"] is not None:
                 assert set(part["window"]) == {
@@ -557,3 +558,16 @@ def test_a_working_without_its_function_is_a_fault_with_its_place(
     assert done.err.startswith(
         f"{place}: over-mesh: working: there is no calculation 'stencil.over_mesh'"
     )
+
+
+def test_a_result_that_no_mesh_has_asks_for_the_readings_again(run: Run) -> None:
+    """A weight that hardly sinks: no mesh is stretched to hundreds of newtons."""
+    rest = ("foot-diameter=1 cm", "inner-width=50 cm", "inner-length=60 cm")
+    words = ("reckon", "tension-by-weight", "weight=2 kg", "sag=0.2 mm", *rest)
+    out = " ".join(good(run(*words)).split())
+    assert (
+        "There is no mesh tension of more than 60 N/cm: something was misread." in out
+    )
+    assert "the window" not in out.split("Next:")[0].split("[N/cm]")[0]
+    data = json.loads(run(*words, "--json").out)
+    assert data["results"]["tension"]["misread"].startswith("There is no mesh tension")

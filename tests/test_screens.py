@@ -397,7 +397,7 @@ KEYS = {
     "unexplained": {"finding", "value", "says"},
     "contradictions": set(),
     "tell_at_once": set(),
-    "understood": {"heard", "unclear", "left"},
+    "understood": {"heard", "unclear", "twofold", "maybe", "left"},
     "next_question": {"id", "kind", "question", "how", "takes", "unit", "minutes"},
     "nothing_to_ask": set(),
     "plan": {"save-run", "remake", "prevent"},

@@ -36,6 +36,8 @@ One question at a time. Answer with a number, a letter or a word, then Enter. At
 any question you can also type:
   ?      I don't know, or can't look
   why    why you are being asked this
+  steps  how to look, in three steps
+  terms  the words of the trade that stand there, explained (or: t)
   where  where we stand so far
   back   go back and change an answer
   say …  tell it in your own words, for example: say it looks patchy
@@ -68,7 +70,7 @@ Question 1  (about 1 min)
   How: Look.
   Not this: Not streaks.
   y yes   n no   s somewhat   ? don't know
-  (any time: why  where  back  say …  stop  help)
+  (any time: why  steps  terms  where  back  say …  stop  help)
 > n
 Noted: There are no bands.
 So far:   77 % ########.. too few coats
@@ -80,7 +82,7 @@ Question 2  (about 1 min)
   How: Press.
   Not this: Not the frame.
   y yes   n no   s somewhat   ? don't know
-  (any time: why  where  back  say …  stop  help)
+  (any time: why  steps  terms  where  back  say …  stop  help)
 > \
 
 """
@@ -108,7 +110,7 @@ Question 3  (a glance)
   1 emulsion
   2 film
   ? don't know
-  (any time: why  where  back  say …  stop  help)"""
+  (any time: why  steps  terms  where  back  say …  stop  help)"""
         )
     )
 
@@ -126,7 +128,7 @@ Question 7  (about 5 min)
   Not this: Not the whole.
   ! The lamp. It harms eyes. Do not look in. The manual decides.
   a number in % (several: with ; between them)   ? don't know
-  (any time: why  where  back  say …  stop  help)"""
+  (any time: why  steps  terms  where  back  say …  stop  help)"""
         )
     )
 

@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from diagnose.readings import read
 from diagnose.records import Finding, Knowledge
 from diagnose.words import Heard, Listener, Unclear, Understood
 from diagnose.yamltext import parse
@@ -187,6 +188,8 @@ SAID = {
         "edges-sawtooth": "yes",
     },
     "no pinholes or fisheyes": {"pinholes-seen": "no", "fisheyes-in-coat": "no"},
+    "no pinholes nor fisheyes": {"pinholes-seen": "no", "fisheyes-in-coat": "no"},
+    "neither pinholes nor fisheyes": {"pinholes-seen": "no", "fisheyes-in-coat": "no"},
     "no pinholes, fisheyes or tacky coat": {
         "pinholes-seen": "no",
         "fisheyes-in-coat": "no",
@@ -253,7 +256,12 @@ SAID = {
     "cured at 320F": {},
     "the tension should be 25 N/cm": {},
     "tension between 10-12 N/cm": {},
-    "110 mesh": {},
+    # how long, how thick, and what is told in words or in other units
+    "humidity is sixty-five percent": {"room-humidity": "65 %"},
+    "twenty-eight newtons": {"tension": "28 N/cm"},
+    "the other screen has 28 newtons": {},
+    "tension used to be 28 newtons": {},
+    "the mesh used to be slack": {},
     "after 200 prints": {},
     "tension low, 14 N/cm": {"tension": "14 N/cm"},
     # what was set up
@@ -283,7 +291,7 @@ SAID = {
     },
     "plastisol stencil": {},
     "a coat one after the other": {},
-    "a scoop, hung up": {"coats-put-on": "many"},
+    "a scoop hung up": {"coats-put-on": "many"},
     # the longer one wins, one finding once, the later word counts
     "sticky emulsion goes down the drain": {"washes-away": "yes"},
     "slack mesh, then I looked again: the mesh is not slack": {"mesh-slack": "no"},
@@ -309,6 +317,81 @@ SAID = {
 @pytest.mark.parametrize(("text", "meant"), SAID.items())
 def test_what_is_heard(listener: Listener, text: str, meant: dict[str, str]) -> None:
     assert heard(listener.listen(text)) == meant
+
+
+MESHES = {
+    # threads to the centimetre with a T or with the thread, as cloth is sold in Europe;
+    # more than 200 are threads to the inch (common practice)
+    "43T mesh": "43 threads/cm",
+    "a 77 T": "77 threads/cm",
+    "77-48 mesh": "77 threads/cm",
+    "mesh 120-34": "120 threads/cm",
+    "61-64 mesh on wood": "61 threads/cm",
+    "305 mesh": "305 threads/in",
+    "355tpi": "355 threads/in",
+    "we print on a 230": "230 threads/in",
+    "the same 305, turned round": "305 threads/in",
+    "43 mesh": "43 threads/cm",
+    # may be either
+    "110 mesh": "110 threads/cm or 110 threads/in",
+    "mesh of 160": "160 threads/cm or 160 threads/in",
+    "a 110 mesh, that is 110 tpi": "110 threads/in",
+    # no mesh
+    "60-65 % humidity": "",
+    "after 50-60 prints": "",
+    "a 200 watt lamp": "",
+    "we bought a 300": "",
+    "tension between 20-22 N/cm": "",
+    "43 t-shirts": "",
+    "maybe a 43T mesh": "",
+    "230": "",
+}
+
+
+@pytest.mark.parametrize(("text", "count"), MESHES.items())
+def test_mesh_counts(understanding: Listener, text: str, count: str) -> None:
+    understood = understanding.listen(text)
+    ways = [one.ways for one in understood.twofold]
+    said = heard(understood).get("mesh-count", "")
+    assert [said, *(" or ".join(one) for one in ways)] == (
+        ["", count] if " or " in count else [count]
+    )
+
+
+def test_mesh_counts_that_were_said_can_be_read(
+    understanding: Listener, built_in: Knowledge
+) -> None:
+    """What is heard is taken as an answer, in the finding's own unit."""
+    [one] = understanding.listen("a 230 mesh").heard
+    value = read(one.value, built_in.findings["mesh-count"])
+    assert value.value == pytest.approx(230 / 2.54)
+
+
+@pytest.mark.parametrize(
+    ("text", "finding", "value"),
+    [
+        ("exposed for 30 secs", "exposure-time", "30 s"),
+        ("an exposure of two minutes", "exposure-time", "2 min"),
+        ("the off contact is 3 mm", "off-contact", "3 mm"),
+        ("cured at 350 F", "ink-heat", "350 °F"),
+        ("5 thou over the mesh", "eom-map", "5 thou"),
+        ("45 lpi halftones", "ruling", "45 lines/in"),
+    ],
+)
+def test_readings_told_in_passing(
+    understanding: Listener, built_in: Knowledge, text: str, finding: str, value: str
+) -> None:
+    assert heard(understanding.listen(text))[finding] == value
+    read(value, built_in.findings[finding])
+
+
+def test_words_that_mean_the_same(small: Knowledge) -> None:
+    """`alike` of the small knowledge has 'trough, scoop'."""
+    found = "- {id: nick, name: nick in the trough, role: check, kind: yes-no}"
+    text = "the scoop has a nick in it"
+    assert heard(make_listener(small, found).listen(text)) == {"nick": "yes"}
+    without = msgspec.structs.replace(small, alike={})
+    assert heard(make_listener(without, found).listen(text)) == {}
 
 
 def test_words_stand_where_they_are_said_to(listener: Listener) -> None:
@@ -484,9 +567,17 @@ def test_it_is_fast(built_in: Knowledge) -> None:
     )
     listener, building = measure(lambda: Listener(built_in))
     _, listening = measure(lambda: listener.listen(text))
-    # 80 ms when there were 339 findings; it grows with them
-    assert building < 0.08 / 339 * len(built_in.recorded())
+    phrases = [one for id in built_in.recorded() for one in said_for(built_in, id)]
+    # 0.24 s for 9,700 names and phrases; it grows with them
+    assert building < 45e-6 * len(phrases)
     assert listening < 0.03
+
+
+def said_for(knowledge: Knowledge, finding: str) -> list[str]:
+    """The name and the phrases of a finding and its choices."""
+    record = knowledge.findings[finding]
+    own = [record.name, *record.phrases]
+    return own + [text for one in record.choices for text in (one.name, *one.phrases)]
 
 
 def measure(action: Any) -> tuple[Any, float]:
@@ -581,19 +672,11 @@ def figures(listener: Listener, half: str) -> tuple[float, float]:
     return right / (right + wrong), right / (right + missed)
 
 
-@pytest.mark.parametrize("half", ["tune", "held out"])
+@pytest.mark.parametrize("half", ["tune", "held out", "blind"])
 def test_how_well_it_understands(built_in: Knowledge, half: str) -> None:
     precision, recall = figures(Listener(built_in), half)
     assert precision >= 0.90
     assert recall >= 0.80
-
-
-def test_how_well_it_understands_what_nobody_had_seen(built_in: Knowledge) -> None:
-    """Sentences written without sight of the phrases: rarer wording is missed, and
-    then asked for, more often than it is misheard."""
-    precision, recall = figures(Listener(built_in), "blind")
-    assert precision >= 0.80
-    assert recall >= 0.50
 
 
 def test_sentences_name_known_findings(built_in: Knowledge) -> None:

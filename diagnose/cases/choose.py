@@ -9,6 +9,7 @@ from diagnose.cases.record import Case, is_date
 from diagnose.cases.shop import Kept
 from diagnose.english import root_of
 from diagnose.errors import AnswerError, nearest, quoted, unknown
+from diagnose.language import tr
 from diagnose.records import Knowledge
 from diagnose.sentences import cut
 
@@ -51,7 +52,10 @@ def labels(texts: Iterable[str]) -> dict[str, str]:
         label, is_there, value = text.partition("=")
         if not (is_there and label.strip() and value.strip()):
             raise AnswerError(
-                f"{quoted(text)} is no group; write its label and value, such as line=2"
+                tr(
+                    "{text} is no group; write its label and value, such as line=2",
+                    text=quoted(text),
+                )
             )
         found[label.strip()] = value.strip()
     return found
@@ -69,7 +73,9 @@ def chosen(
         AnswerError: no case has such a label, or the day is none.
     """
     if since and not is_date(since):
-        raise AnswerError(f"{quoted(since)} is no day; write it as 2026-03-14.")
+        raise AnswerError(
+            tr("{text} is no day; write it as 2026-03-14.", text=quoted(since))
+        )
     used = {label for one in kept for label in one.case.groups}
     for label in groups or ():
         if label not in used:
@@ -105,7 +111,9 @@ def wanted_roots(words: str) -> set[str]:
     """
     wanted = roots([words])
     if not wanted:
-        raise AnswerError("Write what to look for: diagnose case search gummy corners")
+        raise AnswerError(
+            tr("Write what to look for: diagnose case search gummy corners")
+        )
     return wanted
 
 
@@ -149,8 +157,12 @@ def tally(kept: Iterable[Kept], by: str) -> list[Tally]:
     if by not in ("cause", "month", *used):
         known: Collection[str] = ["cause", "month", *sorted(used)]
         raise AnswerError(
-            f"cases can't be counted by {quoted(by)}{nearest(by, known)}; they can by "
-            f"{', '.join(known)}."
+            tr(
+                "cases can't be counted by {text}{hint}; they can by {known}.",
+                text=quoted(by),
+                hint=nearest(by, known),
+                known=", ".join(known),
+            )
         )
     found: dict[str, list[Case]] = {}
     for one in every:

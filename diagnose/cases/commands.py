@@ -9,11 +9,13 @@ from typing import Annotated
 from cyclopts import Parameter
 
 from diagnose.cases.shop import Shop
+from diagnose.cases.waits import reading
 from diagnose.cli import BAD_INPUT, KnowledgeFolder, ShopFolder, case_app, path_named
-from diagnose.errors import AnswerError, FolderError
+from diagnose.errors import AnswerError
+from diagnose.language import tr
 from diagnose.records import Knowledge
 from diagnose.screens import line, new_console, print_json
-from diagnose.shelf import SHOP_VARIABLE, shop_folder
+from diagnose.shelf import SHOP_VARIABLE, near_shop, shop_folder
 
 JsonFlag = Annotated[bool, Parameter(negative="", help="Print one JSON object.")]
 Labels = Annotated[
@@ -33,18 +35,23 @@ def shop_of(named: Path | None, *, new: bool = False) -> Shop:
         AnswerError: none is named.
         FolderError: there is no such folder.
     """
-    folder = shop_folder(named)
+    folder = shop_folder(named, new=new)
     if folder is None:
         raise AnswerError(
-            "No shop folder is named: name it with --shop FOLDER or the environment "
-            f"variable {SHOP_VARIABLE}. It is made when the first case is kept."
+            tr(
+                "No shop folder is named: name it with --shop FOLDER or the "
+                "environment variable {variable}. It is made when the first case is "
+                "kept.",
+                variable=SHOP_VARIABLE,
+            )
         )
-    if not new and not folder.exists():
-        raise FolderError(
-            f"{folder}: there is no such shop folder; it is made when the first case "
-            "is kept, with: diagnose case add"
+    if not folder.exists():
+        says = tr(
+            "{folder} is a new shop folder; it is made when the first case is kept.",
+            folder=folder,
         )
-    return Shop(folder)
+        line(new_console(), f"{says}{near_shop(folder)}")
+    return Shop(folder, reading)
 
 
 def knowledge_for(folder: Path | None, shop: Shop) -> Knowledge:
@@ -185,7 +192,7 @@ def correct(
     known = knowledge_for(knowledge, where)
     found = Confirmed(cause, other, how)
     where.change(id, known, lambda case: correct_case(case, found, because, known))
-    line(new_console(), f"Corrected: {where.path(id)}")
+    line(new_console(), tr("Corrected: {path}", path=where.path(id)))
     return 0
 
 
@@ -247,7 +254,7 @@ def like(
     case = where.read(id, known).case
     then = Consultation(known, sheet_of(case, known, then=True))
     if most < 1:
-        raise AnswerError("--most takes 1 or more.")
+        raise AnswerError(tr("--most takes 1 or more."))
     found = recall(where, then, most, [id])
     if json:
         told = {"id": id, "past_cases": alike_data(found)}
@@ -256,12 +263,14 @@ def like(
     console = new_console()
     show_alike(console, found, known)
     if not found:
-        line(console, "No other case with a confirmed cause is like it.")
+        line(console, tr("No other case with a confirmed cause is like it."))
     return 0
 
 
 @case_app.command
 def watch(
+    file: Annotated[Path | None, Parameter(converter=path_named)] = None,
+    /,
     *,
     by: str = "month",
     json: JsonFlag = False,
@@ -274,8 +283,12 @@ def watch(
 
     Example: diagnose case watch --by line
 
+    Example: diagnose case watch our-year.html
+
     Parameters
     ----------
+    file
+        The HTML file to write it into, to print it and hang it up.
     by
         month, or one of your groups such as line; a fault comes back where it comes
         back in the same group.
@@ -292,6 +305,15 @@ def watch(
     known = knowledge_for(knowledge, where)
     cases = all_cases(where, known)
     kept = chosen(cases.kept, groups=labels(group or ()), since=since)
+    if file is not None:
+        from diagnose.paper.watch import watch_page
+        from diagnose.paper.write import put
+
+        name = put(watch_page(kept, known, by, where.folder.resolve().name), file, "")
+        console = new_console()
+        line(console, tr("Written: {name} (open it, and print it)", name=name))
+        show_broken(console, cases.broken)
+        return BAD_INPUT if cases.broken else 0
     found = watched(kept, known, by)
     if json:
         from msgspec import to_builtins
@@ -389,7 +411,10 @@ def export(
     *,
     without_names: Annotated[
         bool,
-        Parameter(negative="", help="Leave out who traced it, and the notes."),
+        Parameter(
+            negative="",
+            help="Leave out who traced it, and the notes; name nobody elsewhere.",
+        ),
     ] = False,
     without_group: Annotated[
         list[str] | None,
@@ -421,14 +446,23 @@ def export(
     cases = all_cases(where, known)
     kept = chosen(cases.kept, groups=labels(group or ()), since=since)
     left_out: Sequence[str] = without_group or ()
-    export_cases(kept, file, without_names=without_names, without_groups=left_out)
+    export_cases(
+        kept,
+        file,
+        without_names=without_names,
+        without_groups=left_out,
+        people=[one.case.who for one in cases.kept],
+    )
     console = new_console()
-    line(console, f"{len(kept)} written to {file}.")
+    line(console, tr("{count} written to {file}.", count=len(kept), file=file))
     if without_names:
         line(
             console,
-            "Names that stand in what was said, or in how a cause was confirmed, are "
-            "still there.",
+            tr(
+                "Those who traced a case are named nowhere in it. Others, such as "
+                "customers, may still be named in what was said; look it over before "
+                "you pass it on."
+            ),
         )
     show_broken(console, cases.broken)
     return BAD_INPUT if cases.broken else 0

@@ -33,6 +33,7 @@ from diagnose.cases.record import (
 )
 from diagnose.cases.shop import Kept, Shop
 from diagnose.consultation import Consultation
+from diagnose.english import STOP
 from diagnose.errors import (
     AnswerError,
     CaseError,
@@ -41,6 +42,7 @@ from diagnose.errors import (
     shortened,
     unknown,
 )
+from diagnose.language import mark, tr
 from diagnose.records import Knowledge
 from diagnose.shapes import fit
 from diagnose.sheets import GROUPS, Fault, Sheet, tidy, told_of, write_whole
@@ -52,7 +54,10 @@ LARGEST = 500_000_000
 LEAVE_OUT = "leave out"
 """A column, or a word, that is not taken over."""
 
-PARTS = ("id", "date", "who", "stage", "said", "notes", "minutes", "prints_lost")
+PARTS = (
+    *("id", "date", "who", "stage", "said", "notes", "minutes", "prints_lost"),
+    "invented",
+)
 """Parts of a case that a column can be; so are a finding's id, and these:"""
 
 PREFIXES = {"group": "groups", "tried": "tried", "to hand": "to_hand"}
@@ -63,6 +68,15 @@ CAUSE = re.compile(r"(cause|other|how)(?: ([2-9]))?")
 
 BETWEEN = ",;\t|"
 """What may stand between columns."""
+
+SOMEONE = "(someone)"
+"""Stands for a person's name in what is exported without names."""
+
+WRITTEN = {"said", "not_understood", "groups", "confirmed", "corrected"}
+"""The parts of a case that hold what people wrote."""
+
+ID = re.compile(r"[a-z0-9]+(-[a-z0-9]+)+")
+"""A text that can only be an id of the knowledge, such as a cause before."""
 
 LINES = 200
 """A cell between quotes goes over no more lines."""
@@ -160,7 +174,8 @@ def import_cases(
     report = Report()
     if _is_json(file):
         if mapping is not None:
-            raise CaseError(f"{file}: JSON Lines need no mapping; leave --mapping out.")
+            says = tr("JSON Lines need no mapping; leave --mapping out.")
+            raise CaseError(f"{file}: {says}")
         rows = list(_rows_of_json(file, knowledge))
     else:
         rows = list(_rows_of_table(file, knowledge, mapping, report.notes))
@@ -198,13 +213,14 @@ def _take(
         if same & known and not is_new_id:
             report.twice.append(row.number)
             continue
-        id = put(row.case, row.id) or f"row {row.number}"
+        id = put(row.case, row.id) or tr("row {number}", number=row.number)
         ids.add(id)
         known |= same
         report.taken.append(id)
         report.notes += [f"{at}: {says}" for says in row.lacks]
         if row.id and id != row.id:
-            report.notes.append(f"{at}: kept as {id}, as there is another {row.id}.")
+            says = tr("kept as {id}, as there is another {other}.", id=id, other=row.id)
+            report.notes.append(f"{at}: {says}")
 
 
 def _raw(file: Path) -> bytes:
@@ -241,20 +257,25 @@ def _rows_of_json(file: Path, knowledge: Knowledge) -> Iterator[Row]:
             )
             texts = _as_text(data)
         except UnicodeDecodeError:
-            yield Row(number, None, faults=("this line is not text in UTF-8.",))
+            yield Row(number, None, faults=(tr("this line is not text in UTF-8."),))
             continue
         except json.JSONDecodeError as error:
-            says = f"this is no JSON: {error.msg} at column {error.colno}."
+            says = tr(
+                "this is no JSON: {reason} at column {column}.",
+                reason=error.msg,
+                column=error.colno,
+            )
             yield Row(number, None, faults=(says,))
             continue
         except (ValueError, RecursionError) as error:
-            says = str(error) if isinstance(error, ValueError) else "too deep."
-            yield Row(number, None, faults=(f"this can't be read: {says}",))
+            says = str(error) if isinstance(error, ValueError) else tr("too deep.")
+            told = tr("this can't be read: {reason}", reason=says)
+            yield Row(number, None, faults=(told,))
             continue
         id = texts.pop("id", "") if isinstance(texts, dict) else ""
         case, faults, lacks = fit_case(texts, knowledge)
         if not isinstance(id, str):
-            faults.append((("id",), "a text belongs here."))
+            faults.append((("id",), tr("a text belongs here.")))
         if faults:
             yield Row(number, None, faults=tuple(map(_says, faults)))
         else:
@@ -266,12 +287,12 @@ def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(found) < len(pairs):
         keys = [key for key, _ in pairs]
         twice = next(key for key in keys if keys.count(key) > 1)
-        raise ValueError(f"the key {quoted(twice)} stands twice.")
+        raise ValueError(tr("the key {key} stands twice.", key=quoted(twice)))
     return found
 
 
 def _refuse(word: str) -> None:
-    raise ValueError(f"{word} is no number.")
+    raise ValueError(tr("{word} is no number.", word=word))
 
 
 def _as_text(data: Any) -> Any:
@@ -326,8 +347,12 @@ def _target(text: str, knowledge: Knowledge) -> _Target:
     parts = [*PARTS, "cause", "other", "how", *knowledge.findings]
     takes = ", ".join([*PARTS, "cause", "other", "how", "group …", "a finding's id"])
     raise AnswerError(
-        f"{quoted(text)} is no part of a case{nearest(text, parts)}; it is one of: "
-        f"{takes}."
+        tr(
+            "{text} is no part of a case{hint}; it is one of: {parts}.",
+            text=quoted(text),
+            hint=nearest(text, parts),
+            parts=takes,
+        )
     )
 
 
@@ -344,7 +369,8 @@ def read_mapping(path: Path, knowledge: Knowledge) -> Columns:
     except YamlError as error:
         raise CaseError(str(error)) from None
     if data in (None, ""):
-        raise CaseError(f"{name}: the mapping is empty; it holds 'columns:' at least.")
+        says = tr("the mapping is empty; it holds 'columns:' at least.")
+        raise CaseError(f"{name}: {says}")
     fitting, misfits = fit(data, Columns)
     columns = msgspec.convert(fitting, Columns, strict=False)
     faults: list[Fault] = [(one.path, one.says) for one in misfits]
@@ -358,7 +384,7 @@ def read_mapping(path: Path, knowledge: Knowledge) -> Columns:
 def _mapping_faults(columns: Columns, knowledge: Knowledge) -> Iterator[Fault]:
     if columns.between not in ("", *BETWEEN):
         signs = ", ".join(map(repr, BETWEEN))
-        yield ("between",), f"one of {signs} may stand between columns."
+        yield ("between",), tr("one of {signs} may stand between columns.", signs=signs)
     targets: dict[str, _Target] = {}
     for heading, text in columns.columns.items():
         try:
@@ -409,9 +435,8 @@ def _rows_of_table(
     records = _records(text, between)
     number, headings, says = next(records, (1, [], ""))
     if says or not any(headings):
-        raise CaseError(
-            f"{file}:{number}: {says or 'no headings of columns are here.'}"
-        )
+        says = says or tr("no headings of columns are here.")
+        raise CaseError(f"{file}:{number}: {says}")
     headings = [" ".join(heading.split()) for heading in headings]
     targets = _targets(file, headings, columns, mapping, knowledge, notes)
     taker = _Taker(columns, headings, targets, knowledge)
@@ -424,15 +449,17 @@ def _rows_of_table(
 
 def _decoded(raw: bytes, file: Path, coding: str) -> str:
     if coding == "utf-8" and raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        raise CaseError(
-            f"{file}: this is text in UTF-16; save it in UTF-8, or write "
-            "'coding: utf-16' in the mapping."
+        says = tr(
+            "this is text in UTF-16; save it in UTF-8, or write 'coding: utf-16' in "
+            "the mapping."
         )
+        raise CaseError(f"{file}: {says}")
     codec = {"utf-8": "utf-8-sig", "windows-1252": "cp1252"}.get(coding, coding)
     try:
         text = raw.decode(codec, "strict" if codec == "utf-16" else "surrogateescape")
     except UnicodeDecodeError:
-        raise CaseError(f"{file}: this is not text in UTF-16.") from None
+        says = tr("this is not text in UTF-16.")
+        raise CaseError(f"{file}: {says}") from None
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
@@ -450,18 +477,18 @@ def _records(text: str, between: str) -> Iterator[tuple[int, list[str], str]]:
         if not says and last > at and width:
             inner = lines[at + 1 : last + 1]
             if len(cells) != width or any(_width(i, between) == width for i in inner):
-                says = OPEN
+                says = tr(OPEN)
         if says:
             last = at
         at = last + 1
         if not says and _is_no_text("".join(cells)):
-            says = "there is a byte in this row that is no text in this coding."
+            says = tr("there is a byte in this row that is no text in this coding.")
         if cells or says:
             width = width or len(cells)
             yield number, cells, says
 
 
-OPEN = "a quote is opened in this row and not closed."
+OPEN = mark("a quote is opened in this row and not closed.")
 
 
 def _record(lines: Sequence[str], at: int, between: str) -> tuple[int, list[str], str]:
@@ -476,12 +503,13 @@ def _record(lines: Sequence[str], at: int, between: str) -> tuple[int, list[str]
             if "unexpected end" in str(error):
                 continue
             if last > at:
-                return at, [], OPEN
+                return at, [], tr(OPEN)
             if "field larger" in str(error):
-                return at, [], "a cell is longer than 131072 characters."
-            return at, [], "a quote is closed in the middle of a cell; double it there."
+                return at, [], tr("a cell is longer than 131072 characters.")
+            says = tr("a quote is closed in the middle of a cell; double it there.")
+            return at, [], says
         return last, cells, ""
-    return at, [], OPEN
+    return at, [], tr(OPEN)
 
 
 def _width(line: str, between: str) -> int:
@@ -512,7 +540,8 @@ def _targets(
     seen: set[str] = set()
     for heading in filter(None, headings):
         if heading in seen:
-            faults.append(f"the heading {quoted(heading)} stands twice.")
+            says = tr("the heading {heading} stands twice.", heading=quoted(heading))
+            faults.append(says)
         seen.add(heading)
     wanted = {" ".join(name.split()): text for name, text in columns.columns.items()}
     for heading in wanted:
@@ -523,17 +552,20 @@ def _targets(
         if mapping is not None and heading not in wanted:
             targets.append(_Target(LEAVE_OUT))
             if heading:
-                says = f"the column {quoted(heading)} is not mapped, and is left out."
+                says = tr(
+                    "the column {heading} is not mapped, and is left out.",
+                    heading=quoted(heading),
+                )
                 notes.append(f"{file}:1: {says}")
             continue
         try:
             text = wanted[heading] if mapping is not None else heading or LEAVE_OUT
             targets.append(_target(text, knowledge))
         except AnswerError as error:
-            hint = " A --mapping says which column is what."
+            hint = tr(" A --mapping says which column is what.")
             faults.append(f"{error}{hint}")
     if not faults and _Target("date") not in targets:
-        faults.append("no column is the date; without a date there is no case.")
+        faults.append(tr("no column is the date; without a date there is no case."))
     if faults:
         raise CaseError("\n".join(f"{file}:1: {says}" for says in faults))
     return targets
@@ -563,10 +595,11 @@ class _Taker:
     def row(self, number: int, cells: Sequence[str]) -> Row:
         """One row, or all that is wrong with it."""
         if len(cells) != len(self._headings):
-            says = (
-                f"this row has {len(cells)} cells, and there are "
-                f"{len(self._headings)} headings; a sign between them is missing or "
-                "too many."
+            says = tr(
+                "this row has {cells} cells, and there are {headings} headings; a sign "
+                "between them is missing or too many.",
+                cells=len(cells),
+                headings=len(self._headings),
             )
             return Row(number, None, faults=(says,))
         data: dict[str, Any] = {}
@@ -585,7 +618,7 @@ class _Taker:
             except AnswerError as error:
                 faults.append(f"{heading}: {error}")
         if ("date", "") not in of:
-            faults.append("there is no date in this row.")
+            faults.append(tr("there is no date in this row."))
         if causes:
             data["confirmed"] = [causes[key] for key in sorted(causes)]
         id = data.pop("id", "")
@@ -617,7 +650,9 @@ class _Taker:
         elif part == "minutes":
             minutes = minutes_in(text)
             if minutes is None:
-                raise AnswerError(f"{quoted(text)} is no time; write it in minutes.")
+                raise AnswerError(
+                    tr("{text} is no time; write it in minutes.", text=quoted(text))
+                )
             data["minutes"] = str(minutes)
         elif part == "said":
             data.setdefault("said", []).extend(filter(None, text.split("\n")))
@@ -640,8 +675,13 @@ class _Taker:
             return f"{datetime.datetime.strptime(text, form):%Y-%m-%d}"
         except ValueError:
             raise AnswerError(
-                f"{quoted(text)} is no day as {self._columns.dates}; the order can be "
-                f"set in the mapping: dates: {shortened(list(DATES))}."
+                tr(
+                    "{text} is no day as {order}; the order can be set in the mapping: "
+                    "dates: {orders}.",
+                    text=quoted(text),
+                    order=self._columns.dates,
+                    orders=shortened(list(DATES)),
+                )
             ) from None
 
     def _says(self, fault: Fault, of: Mapping[tuple[str, str], str]) -> str:
@@ -676,23 +716,28 @@ def export_cases(
     *,
     without_names: bool = False,
     without_groups: Sequence[str] = (),
+    people: Iterable[str] = (),
 ) -> None:
     """Write cases to a table, or as JSON Lines where the name ends in .jsonl.
 
     Args:
         kept: the cases.
         file: where they go; a file that is there is not written over.
-        without_names: leave out who traced it and the notes.
+        without_names: leave out who traced it and the notes, and put `SOMEONE` for
+            these people wherever they are named.
         without_groups: leave out these labels.
+        people: who traced a case of the shop, besides those of `kept`.
 
     Raises:
         CaseError: the name says neither, the file is there, or no such group is.
         FolderError: it can't be written.
     """
     if not (_is_json(file) or file.suffix.lower() == ".csv"):
-        raise CaseError(f"{file}: name a file that ends in .csv or in .jsonl.")
+        says = tr("name a file that ends in .csv or in .jsonl.")
+        raise CaseError(f"{file}: {says}")
     if file.exists() or file.is_symlink():
-        raise CaseError(f"{file}: this file is there already; name another one.")
+        says = tr("this file is there already; name another one.")
+        raise CaseError(f"{file}: {says}")
     if not file.parent.exists():
         raise CaseError(f"{file}: {no_such('folder', file.parent)}")
     used = {label for one in kept for label in one.case.groups}
@@ -700,10 +745,10 @@ def export_cases(
         if label not in used:
             raise CaseError(unknown("group", label, sorted(used)))
     every = [(one.id, plain(one.case)) for one in kept]
+    if without_names:
+        named = naming([*people, *(one.case.who for one in kept)])
+        every = [(id, _nameless(data, named)) for id, data in every]
     for _, data in every:
-        if without_names:
-            data.pop("who", None)
-            data.pop("notes", None)
         groups = data.get("groups", {})
         data["groups"] = {k: v for k, v in groups.items() if k not in without_groups}
         if not data["groups"]:
@@ -711,6 +756,48 @@ def export_cases(
     text = _json_lines(every) if _is_json(file) else _table(every)
     write_whole(file, text)
     Path(f"{file}.lock").unlink(missing_ok=True)
+
+
+def naming(people: Iterable[str]) -> re.Pattern[str] | None:
+    """What finds the names of these people in a text; None where there are none.
+
+    A name is a word with a capital, or all that was written where none has one. It is
+    found in other capitals too, but for names that are common words (Will, May).
+    """
+    names: set[str] = set()
+    for who in people:
+        words = [w for w in re.findall(r"[^\W\d_]+", who) if w[0].isupper()]
+        names |= {*words} or ({who.strip()} if who.strip() else set())
+    names |= {name.upper() for name in names if len(name) > 1}
+    names |= {name.capitalize() for name in names}
+    names |= {name.lower() for name in names if name.lower() not in STOP}
+    if not names:
+        return None
+    either = "|".join(map(re.escape, sorted(names, key=len, reverse=True)))
+    return re.compile(rf"(?<!\w)(?:{either})(?!\w)")
+
+
+def _nameless(data: Mapping[str, Any], named: re.Pattern[str] | None) -> dict[str, Any]:
+    """A case without who traced it and the notes, and with no one named in a text."""
+    kept = {key: part for key, part in data.items() if key not in ("who", "notes")}
+    if named is not None:
+        for key in WRITTEN & kept.keys():
+            kept[key] = _each_text(kept[key], lambda text: named.sub(SOMEONE, text))
+    return kept
+
+
+def _each_text(part: Any, change: Callable[[str], str]) -> Any:
+    """A part with each text in it changed, but for what is an id of the knowledge."""
+    if isinstance(part, str):
+        return part if ID.fullmatch(part) else change(part)
+    if isinstance(part, list):
+        return [_each_text(one, change) for one in part]
+    if isinstance(part, dict):
+        return {
+            change(key): one if key in ("cause", "on") else _each_text(one, change)
+            for key, one in part.items()
+        }
+    return part
 
 
 def _json_lines(every: Iterable[tuple[str, dict[str, Any]]]) -> str:
@@ -729,7 +816,9 @@ def _table(every: Sequence[tuple[str, dict[str, Any]]]) -> str:
     first += ["minutes", "prints_lost", "notes"]
     prefixed = [one for one in used if one.startswith(tuple(f"{p} " for p in PREFIXES))]
     findings = used - {*first, *prefixed}
-    headings = [*first, *sorted(prefixed), *sorted(findings)]
+    last = ["invented"] if "invented" in used else []
+    findings -= {*last}
+    headings = [*first, *sorted(prefixed), *sorted(findings), *last]
     text = io.StringIO()
     writer = csv.DictWriter(text, headings, restval="", lineterminator="\n")
     writer.writeheader()
@@ -740,7 +829,7 @@ def _table(every: Sequence[tuple[str, dict[str, Any]]]) -> str:
 def _cells(id: str, data: Mapping[str, Any]) -> dict[str, str]:
     """A case as cells by heading."""
     cells = {"id": id}
-    for part in ("date", "who", "stage", "minutes", "prints_lost", "notes"):
+    for part in ("date", "who", "stage", "minutes", "prints_lost", "notes", "invented"):
         if part in data:
             cells[part] = f"{data[part]}".removesuffix(".0")
     if "said" in data:

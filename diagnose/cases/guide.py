@@ -5,7 +5,7 @@ Each step may be skipped. What was answered is on disk before the next line is r
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import partial
@@ -29,6 +29,8 @@ from diagnose.cases.record import (
 from diagnose.cases.shop import Kept, Shop
 from diagnose.consultation import Consultation
 from diagnose.errors import AnswerError, DiagnoseError, nearest, quoted
+from diagnose.guesses import ASKED
+from diagnose.language import mark, tr
 from diagnose.network import NOT_COVERED
 from diagnose.pages import find
 from diagnose.records import Fix, Knowledge
@@ -47,7 +49,7 @@ LISTED = 8
 LOOKED_THROUGH = 50
 """So many of the newest cases are looked through for labels that are in use."""
 
-SKIP = "(Enter alone skips this)"
+SKIP = mark("(Enter alone skips this)")
 
 
 class _Stop(Exception):
@@ -106,7 +108,7 @@ class Guide:
             self._set_up()
             self._outcome()
         except _Stop:
-            self._leave("Stopping here.")
+            self._leave(tr("Stopping here."))
         except EOFError:
             self.console.print()
             self._leave("")
@@ -128,15 +130,18 @@ class Guide:
         self._case.ended = ""
         begun = {moment: id for id, (moment, _) in self.shop.begun().items()}
         if self._case.begun in begun:
-            says = f"This is kept as the case {begun[self._case.begun]} already."
+            says = tr(
+                "This is kept as the case {begun} already.",
+                begun=begun[self._case.begun],
+            )
             line(self.console, says)
             return False
         try:
             found = self._which_cause(
-                "Was it found? Which cause was it? It is then kept as a case.",
+                tr("Was it found? Which cause was it? It is then kept as a case."),
                 "?",
-                "not found yet; keep it without a cause",
-                enter="don't keep it as a case",
+                tr("not found yet; keep it without a cause"),
+                enter=tr("don't keep it as a case"),
             )
             if found is None:
                 return False
@@ -153,10 +158,10 @@ class Guide:
         if says:
             line(self.console, says)
         if self.id:
-            line(self.console, f"Kept so far: {self.shop.path(self.id)}")
-            line(self.console, "To fill in more, start again: diagnose case add")
+            line(self.console, tr("Kept so far: {path}", path=self.shop.path(self.id)))
+            line(self.console, tr("To fill in more, start again: diagnose case add"))
         else:
-            line(self.console, "Nothing was filled in, so no case was kept.")
+            line(self.console, tr("Nothing was filled in, so no case was kept."))
 
     # the steps
 
@@ -167,8 +172,8 @@ class Guide:
             options = {str(n): one.name for n, one in enumerate(sources, 1)}
             named = {str(n): [one.name] for n, one in enumerate(sources, 1)}
             which = self._pick(
-                "What is the case made from?",
-                {**options, "Enter": "nothing: a new one, from the start"},
+                tr("What is the case made from?"),
+                {**options, tr("Enter"): tr("nothing: a new one, from the start")},
                 named,
             )
         if which:
@@ -177,7 +182,7 @@ class Guide:
                 self.id = source.id
                 self._case = self.shop.read(source.id, self.knowledge).case
                 self._consultation = Consultation(self.knowledge, source.sheet)
-                line(self.console, f"Going on with the case {self.id}.")
+                line(self.console, tr("Going on with the case {id}.", id=self.id))
                 return
             self._consultation = Consultation(self.knowledge, source.sheet)
             self._case = case_of(self._consultation)
@@ -185,10 +190,19 @@ class Guide:
             self._change(lambda case: None)
             return
         while True:
-            day = self._ask("Which day was it?", f"Such as {today()}; Enter: today.")
+            day = self._ask(
+                tr("Which day was it?"),
+                tr("Such as {today}; Enter: today.", today=today()),
+            )
             if not day or is_date(day):
                 break
-            self._complain(f"{quoted(day)} is no day; write it as {today()}.")
+            self._complain(
+                tr(
+                    "{day} is no day; write it as {today}.",
+                    day=quoted(day),
+                    today=today(),
+                )
+            )
         self._consultation.sheet.begun = _now()
         self._case = case_of(self._consultation, date=day or today())
         if day:
@@ -202,7 +216,7 @@ class Guide:
                 case = self.shop.read(id, self.knowledge).case
             except DiagnoseError:
                 continue
-            name = f"the case {id}, to fill in: {_about(case)}"
+            name = tr("the case {id}, to fill in: {about}", id=id, about=_about(case))
             found.append(_Source(name, sheet_of(case, self.knowledge), id))
             if len(found) == LISTED:
                 break
@@ -216,8 +230,12 @@ class Guide:
                 continue
             sheet = earlier.sheet
             if sheet.begun not in taken and (sheet.said or sheet.given()):
-                state = "" if sheet.ended else " (unfinished)"
-                name = f"the consultation of {day_of(sheet.begun)}{state}: "
+                state = "" if sheet.ended else tr(" (unfinished)")
+                name = tr(
+                    "the consultation of {begun}{state}: ",
+                    begun=day_of(sheet.begun),
+                    state=state,
+                )
                 found.append(_Source(name + _about(sheet, self.knowledge), sheet))
         return found
 
@@ -227,9 +245,11 @@ class Guide:
             return
         while True:
             text = self._ask(
-                "What was seen? In your own words; a line for each thing.",
-                "Enter alone when that is all. What was understood wrongly is put "
-                "right by its id: pinholes-seen: no",
+                tr("What was seen? In your own words; a line for each thing."),
+                tr(
+                    "Enter alone when that is all. What was understood wrongly is put "
+                    "right by its id: pinholes-seen: no"
+                ),
             )
             if not text:
                 return
@@ -241,9 +261,11 @@ class Guide:
             return
         while True:
             text = self._ask(
-                "What was the set-up? In words, or as a finding and its answer, such "
-                "as coats-put-on: one.",
-                "Enter alone when that is all.",
+                tr(
+                    "What was the set-up? In words, or as a finding and its answer, "
+                    "such as coats-put-on: one."
+                ),
+                tr("Enter alone when that is all."),
             )
             if not text:
                 return
@@ -267,33 +289,50 @@ class Guide:
         self._change(lambda case: None)
         record = self.knowledge.findings[finding]
         kept = self._consultation.sheet.given()[finding]
-        bullet(self.console, "Noted:", record.sentence(kept))
+        bullet(self.console, tr("Noted:"), record.sentence(kept))
 
     def _hear(self, text: str) -> None:
         understood = self._consultation.describe(text)
         self._is_new = True
         self._change(lambda case: None)
-        if not understood.heard and not understood.unclear:
-            line(self.console, "Nothing was made of that; the words are kept.")
+        asked = understood.unclear or understood.maybe
+        if not (understood.heard or asked or understood.twofold):
+            line(self.console, tr("Nothing was made of that; the words are kept."))
         else:
             show_understood(self.console, self.knowledge, understood)
             ids = ", ".join(dict.fromkeys(one.finding for one in understood.heard))
             if ids:
-                line(self.console, f"Noted as: {ids}", 2)
+                line(self.console, tr("Noted as: {ids}", ids=ids), 2)
         for unclear in understood.unclear:
-            records = [self.knowledge.findings[id] for id in unclear.findings]
-            records = [one for one in records if one.kind == "yes-no"]
-            if not records:
-                continue
-            numbered = {str(n): one for n, one in enumerate(records, 1)}
-            options = {key: one.sentence("yes") for key, one in numbered.items()}
-            which = self._pick(
-                f"“{shortened(unclear.words)}” can mean several things. Which is it?",
-                {**options, "Enter": "none of these, or don't know"},
-                {key: [one.name] for key, one in numbered.items()},
+            ask = tr(
+                "“{words}” can mean several things. Which is it?",
+                words=shortened(unclear.words),
             )
-            if which:
-                self._answer(numbered[which].id, "yes")
+            self._ask_meaning(ask, [(id, "yes") for id in unclear.findings])
+        for maybe in understood.maybe[:ASKED]:
+            ask = tr("“{words}”: is it one of these?", words=shortened(maybe.words))
+            self._ask_meaning(ask, maybe.meanings)
+
+    def _ask_meaning(self, ask: str, meanings: Iterable[tuple[str, str]]) -> None:
+        """Ask which of several values of findings was meant, if any."""
+        findings = self.knowledge.findings
+        known = [
+            (findings[id], value)
+            for id, value in meanings
+            if value != "yes" or findings[id].kind == "yes-no"
+        ]
+        if not known:
+            return
+        numbered = {str(n): one for n, one in enumerate(known, 1)}
+        options = {key: one.sentence(value) for key, (one, value) in numbered.items()}
+        which = self._pick(
+            ask,
+            {**options, tr("Enter"): tr("none of these, or don't know")},
+            {key: [one.name] for key, (one, _) in numbered.items()},
+        )
+        if which:
+            one, value = numbered[which]
+            self._answer(one.id, value)
 
     def _outcome(self) -> None:
         """What came of it, from the cause on."""
@@ -307,31 +346,37 @@ class Guide:
             return
         ended = self._consultation.sheet.ended or _now()
         self._change(lambda case: setattr(case, "ended", ended))
-        line(self.console, f"Kept: {self.shop.path(self.id)}")
+        line(self.console, tr("Kept: {path}", path=self.shop.path(self.id)))
 
     def _causes(self) -> None:
-        ask = "Was it found? Which cause was it?"
+        ask = tr("Was it found? Which cause was it?")
         if not self._case.confirmed:
-            found = self._which_cause(ask, enter="not found, or skip this")
+            found = self._which_cause(ask, enter=tr("not found, or skip this"))
             if found is None:
                 return
             self._confirm(found)
         while True:
             last = self._case.confirmed[-1]
             if not last.how:
-                how = self._ask("How was it confirmed?", SKIP)
+                how = self._ask(tr("How was it confirmed?"), tr(SKIP))
                 if how:
                     self._change(partial(_how, how))
             if len(self._case.confirmed) > 1:
                 return
-            found = self._which_cause("A second cause?", enter="no, only the one")
+            found = self._which_cause(
+                tr("A second cause?"), enter=tr("no, only the one")
+            )
             if found is None:
                 return
             self._confirm(found)
 
     def _confirm(self, found: Confirmed) -> None:
         self._change(lambda case: case.confirmed.append(found))
-        bullet(self.console, "Noted:", f"the cause was {self._name(found)}.")
+        bullet(
+            self.console,
+            tr("Noted:"),
+            tr("the cause was {name}.", name=self._name(found)),
+        )
 
     def _name(self, found: Confirmed) -> str:
         record = self.knowledge.causes.get(found.cause)
@@ -362,10 +407,12 @@ class Guide:
             str(n): f"{chances[id][0]} ({percent(chances[id][1])})"
             for n, id in enumerate(ids, 1)
         }
-        options["…"] = "another one: write its name, or what it was in your own words"
+        options["…"] = tr(
+            "another one: write its name, or what it was in your own words"
+        )
         if key:
             options[key] = means
-        text = self._choose(ask, {**options, "Enter": enter})
+        text = self._choose(ask, {**options, tr("Enter"): enter})
         while True:
             if not text or (not key and typed.not_known(text)):
                 return None
@@ -375,7 +422,9 @@ class Guide:
             if picked:
                 if len(picked) == 1 and 1 <= picked[0] <= len(ids):
                     return Confirmed(ids[picked[0] - 1])
-                self._complain(f"Take 1 to {len(ids)}, or write what it was.")
+                self._complain(
+                    tr("Take 1 to {count}, or write what it was.", count=len(ids))
+                )
                 text = self._ask("")
                 continue
             return self._cause_in_words(text, ids)
@@ -398,10 +447,10 @@ class Guide:
         if near:
             numbered = {str(n): one.id for n, one in enumerate(near, 1)}
             picked = self._pick(
-                "Is it one of these?",
+                tr("Is it one of these?"),
                 {
                     **{key: causes[id].name for key, id in numbered.items()},
-                    "Enter": "none of these; keep it in your words",
+                    tr("Enter"): tr("none of these; keep it in your words"),
                 },
                 {key: [id, causes[id].name] for key, id in numbered.items()},
             )
@@ -418,8 +467,8 @@ class Guide:
             return
         options = {str(n): fix.name for n, fix in enumerate(fixes, 1)}
         text = self._choose(
-            "What put it right? Pick one or more (1 3).",
-            {**options, "Enter": "none of these, or skip this"},
+            tr("What put it right? Pick one or more (1 3)."),
+            {**options, tr("Enter"): tr("none of these, or skip this")},
         )
         while text and not typed.none_of_them(text):
             picked = typed.numbers(text)
@@ -428,7 +477,12 @@ class Guide:
                 self._consultation.sheet.tried |= worked
                 self._change(partial(_tried, worked))
                 return
-            self._complain(f"Take numbers from 1 to {len(fixes)}, or Enter for none.")
+            self._complain(
+                tr(
+                    "Take numbers from 1 to {count}, or Enter for none.",
+                    count=len(fixes),
+                )
+            )
             text = self._ask("")
 
     def _fixes_for(self, causes: set[str]) -> list[Fix]:
@@ -450,12 +504,14 @@ class Guide:
 
     def _cost(self) -> None:
         if self._case.minutes is None:
-            ask = "How long did it take to trace and mend it?"
-            minutes = self._number(ask, "In minutes, or as 1 h 20 min", minutes_in)
+            ask = tr("How long did it take to trace and mend it?")
+            minutes = self._number(ask, tr("In minutes, or as 1 h 20 min"), minutes_in)
             if minutes is not None:
                 self._change(lambda case: setattr(case, "minutes", minutes))
         if self._case.prints_lost is None:
-            prints = self._number("How many prints were lost?", "A number", _count)
+            prints = self._number(
+                tr("How many prints were lost?"), tr("A number"), _count
+            )
             if prints is not None:
                 self._change(lambda case: setattr(case, "prints_lost", int(prints)))
 
@@ -463,13 +519,15 @@ class Guide:
         self, ask: str, takes: str, read: Callable[[str], float | None]
     ) -> float | None:
         while True:
-            text = self._ask(ask, f"{takes}; Enter alone skips this.")
+            text = self._ask(ask, tr("{takes}; Enter alone skips this.", takes=takes))
             if not text or typed.not_known(text):
                 return None
             number = read(text)
             if number is not None:
                 return number
-            self._complain(f"{quoted(text)} is not taken. {takes}.")
+            self._complain(
+                tr("{text} is not taken. {takes}.", text=quoted(text), takes=takes)
+            )
 
     def _labels(self) -> None:
         used: dict[str, None] = {}
@@ -479,29 +537,35 @@ class Guide:
             except DiagnoseError:
                 continue
             used |= dict.fromkeys(kept.case.groups)
-        hint = f" In use: {', '.join(used)}." if used else ""
+        hint = tr(" In use: {used}.", used=", ".join(used)) if used else ""
         while True:
             text = self._ask(
-                "A label, such as line: 2, or screen: 14, to find and count it by?",
-                f"One at a time; Enter alone when that is all.{shortened(hint, 200)}",
+                tr("A label, such as line: 2, or screen: 14, to find and count it by?"),
+                tr(
+                    "One at a time; Enter alone when that is all.{hint}",
+                    hint=shortened(hint, 200),
+                ),
             )
             if not text:
                 return
             label, _, value = (part.strip() for part in text.partition(":"))
             if not label or not value:
-                self._complain("Write a label and its value, such as line: 2")
+                self._complain(tr("Write a label and its value, such as line: 2"))
                 continue
             if label not in used and (near := nearest(label, used)):
-                line(self.console, f"{quoted(label)} is new here{near}.")
+                line(
+                    self.console,
+                    tr("{label} is new here{near}.", label=quoted(label), near=near),
+                )
             self._change(partial(_label, label, value))
 
     def _words(self) -> None:
         if not self._case.who:
-            who = self._ask("Who traced it?", SKIP)
+            who = self._ask(tr("Who traced it?"), tr(SKIP))
             if who:
                 self._change(lambda case: setattr(case, "who", who))
         if not self._case.notes:
-            notes = self._ask("Anything else worth knowing next time?", SKIP)
+            notes = self._ask(tr("Anything else worth knowing next time?"), tr(SKIP))
             if notes:
                 self._change(lambda case: setattr(case, "notes", notes))
 
@@ -527,7 +591,7 @@ class Guide:
         whole(self._case)
         self._is_new = False
         self.id = self.shop.add(self._case)
-        line(self.console, f"Kept as the case {self.id}.")
+        line(self.console, tr("Kept as the case {id}.", id=self.id))
 
     def _choose(self, ask: str, options: Mapping[str, str]) -> str:
         self.console.print()
@@ -545,7 +609,7 @@ class Guide:
             which = typed.chosen(text, named)
             if which is not None:
                 return which
-            self._complain(f"Take 1 to {len(named)}, or Enter.")
+            self._complain(tr("Take 1 to {count}, or Enter.", count=len(named)))
             text = self._ask("")
         return ""
 
@@ -581,7 +645,7 @@ def offer(
     try:
         return guide.keep(consultation)
     except DiagnoseError as error:
-        line(console, f"It can't be kept as a case: {error}")
+        line(console, tr("It can't be kept as a case: {error}", error=error))
         return False
 
 
@@ -607,7 +671,7 @@ def _about(sheet: Sheet, knowledge: Knowledge | None = None) -> str:
     yes = [id for id, value in sheet.answers.items() if value == "yes"]
     if yes and knowledge is not None and yes[0] in knowledge.findings:
         return shortened(knowledge.findings[yes[0]].sentence("yes"))
-    return yes[0] if yes else "nothing said yet"
+    return yes[0] if yes else tr("nothing said yet")
 
 
 def _now() -> str:

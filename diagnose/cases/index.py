@@ -239,6 +239,7 @@ class Index:
         """Take in what has changed in the files since they were read."""
         difference = self._difference()
         if difference:
+            self.shop.reading(len(difference.fresh))
             with self.writing():
                 if not self._fits():
                     self._empty()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
@@ -10,15 +11,22 @@ from cyclopts import Parameter
 from rich.console import Console
 
 from diagnose.cases.commands import JsonFlag, shop_of
+from diagnose.cases.index import all_cases
 from diagnose.cases.record import Case
 from diagnose.cases.shop import Cases, Shop
+from diagnose.cases.waits import told
 from diagnose.cli import BAD_INPUT, KnowledgeFolder, ShopFolder, case_app, path_named
-from diagnose.knowledge import built_in_folder, load_knowledge
+from diagnose.home import built_in_folder
+from diagnose.knowledge import load_knowledge
+from diagnose.language import mark, tr
 from diagnose.records import Knowledge
 from diagnose.screens import line, new_console, print_json
 
-MOST = 300
-"""The effect is shown on so many cases, the newest; 'case replay' takes all."""
+WITHIN = 60.0
+"""Seconds; the effect is shown on all cases that can be ranked again in that time."""
+
+RANKING = mark("Ranking past cases again")
+"""What is said while that is done."""
 
 
 def _base(folder: Path | None) -> Path:
@@ -44,13 +52,18 @@ def _effect(
     path: Path,
     cases: Sequence[tuple[str, Case]],
 ) -> None:
-    from diagnose.cases.learning_screens import show_effect
+    from diagnose.cases.learning_screens import show_effect, show_left
     from diagnose.cases.replay import replay
     from diagnose.model import model_of
     from diagnose.overlay import with_own
 
     after = model_of(with_own(base, shop.folder, also=[path]))
-    show_effect(console, replay(model_of(now), after, cases[-MOST:]), after)
+    outcome = replay(
+        model_of(now), after, cases, within=WITHIN, told=partial(told, tr(RANKING))
+    )
+    show_effect(console, outcome, after)
+    if outcome.left:
+        show_left(console, outcome, path)
 
 
 @case_app.command
@@ -79,19 +92,20 @@ def learn(
     where, base = shop_of(shop), _base(knowledge)
     now = load_knowledge(base, where.folder)
     prior = with_own(base, where.folder, learnt=False)
-    cases = where.all(now)
+    cases = all_cases(where, now)
     listed = _listed(cases)
     learnt = learn_from(model_of(prior), listed, unconfirmed=unconfirmed)
     console = new_console()
     if not screens.show_learnt(console, learnt, prior):
-        line(console, "They give no reason to change anything.")
+        line(console, tr("They give no reason to change anything."))
         return _end(console, cases)
     name = str(path_for(where, "learnt"))
     text = learnt_text(learnt, prior, load_knowledge(base), listed, name)
     path = write_proposal(where, "learnt", text)
     _effect(console, where, base, now, path, listed)
     line(console)
-    line(console, f"Written to {path}")
+    line(console, tr("Written to"))
+    screens.whole(console, str(path), 2)
     screens.how_to_accept(console)
     return _end(console, cases)
 
@@ -112,11 +126,11 @@ def propose(*, shop: ShopFolder = None, knowledge: KnowledgeFolder = None) -> in
 
     where = shop_of(shop)
     now = load_knowledge(_base(knowledge), where.folder)
-    cases = where.all(now)
+    cases = all_cases(where, now)
     listed = _listed(cases)
     drafts = [
         (draft, write_proposal(where, draft.name, draft.text))
-        for draft in drafts_of(model_of(now), listed)
+        for draft in drafts_of(model_of(now), listed, partial(told, tr(RANKING)))
     ]
     console = new_console()
     screens.show_drafts(console, drafts, len(listed))
@@ -140,12 +154,15 @@ def accept(
     file
         The draft that 'case learn' or 'case propose' wrote, or one of your own.
     """
+    from diagnose.cases.learning_screens import whole
     from diagnose.cases.proposal import accept as take_in
 
     where = shop_of(shop)
     path, is_new = take_in(where, _base(knowledge), file)
-    says = "Accepted" if is_new else "It was accepted before"
-    line(new_console(), f"{says}: {path}")
+    console = new_console()
+    says = tr("Accepted:") if is_new else tr("It was accepted before:")
+    line(console, says)
+    whole(console, str(path), 2)
     return 0
 
 
@@ -179,8 +196,11 @@ def replay(
         before, after = load_knowledge(base), now
     else:
         before, after = now, with_own(base, where.folder, also=[with_])
-    cases = where.all(after)
-    outcome = rank_again(model_of(before), model_of(after), _listed(cases))
+    cases = all_cases(where, now)
+    ranking = partial(told, tr(RANKING))
+    outcome = rank_again(
+        model_of(before), model_of(after), _listed(cases), told=ranking
+    )
     if json:
         print_json(screens.effect_data(outcome))
         return 0

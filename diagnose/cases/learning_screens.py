@@ -9,41 +9,57 @@ from pathlib import Path
 from rich.console import Console
 
 from diagnose.cases.learn import Learnt
-from diagnose.cases.proposal import counted, learnt_changes, rounded
+from diagnose.cases.proposal import learnt_changes, rounded
 from diagnose.cases.propose import Draft
 from diagnose.cases.replay import Outcome, Placed, Replayed, mean_place, mean_score
+from diagnose.language import mark, tr, trn
 from diagnose.model import Model
 from diagnose.overlay import Change
 from diagnose.records import Cause, Knowledge, State
-from diagnose.screens import bullet, heading, line, percent, printable, shortened
+from diagnose.screens import (
+    bullet,
+    heading,
+    line,
+    percent,
+    printable,
+    shortened,
+    time_it_takes,
+)
 
 LISTED = 12
 """So many of the largest changes are listed."""
 
-KEYS = {"how_common": "how common"}
+KEYS = {"how_common": mark("how common")}
 
 
 def show_own(console: Console, changes: Sequence[Change]) -> None:
     """What a shop's knowledge changes, and where the built-in one has moved since."""
     if not changes:
-        line(console, "Nothing is changed from the built-in knowledge.")
+        line(console, tr("Nothing is changed from the built-in knowledge."))
         return
     for one in changes:
         bullet(console, "*", f"{_named(one)}: {_difference(one)}")
         line(console, str(one.place), 2)
     apart = [one for one in changes if one.disagrees]
     if apart:
-        heading(console, "Where the built-in knowledge has changed since")
+        heading(console, tr("Where the built-in knowledge has changed since"))
         for one in apart:
-            says = (
-                f"{_named(one)}: it was {_or_nothing(one.was or '')} when yours was "
-                f"written, it is {_or_nothing(one.before)} now; yours is "
-                f"{_or_nothing(one.after)}."
+            says = tr(
+                "{name}: it was {was} when yours was written, it is {now} now; yours "
+                "is {yours}.",
+                name=_named(one),
+                was=_or_nothing(one.was or ""),
+                now=_or_nothing(one.before),
+                yours=_or_nothing(one.after),
             )
             bullet(console, "*", says)
     line(console)
     added = sum(not one.part for one in changes)
-    line(console, f"{len(changes) - added} changed, {added} added.")
+    changed = len(changes) - added
+    line(
+        console,
+        tr("{changed} changed, {added} added.", changed=changed, added=added),
+    )
 
 
 def own_data(changes: Sequence[Change]) -> list[dict[str, object]]:
@@ -65,39 +81,42 @@ def own_data(changes: Sequence[Change]) -> list[dict[str, object]]:
 
 
 def _named(one: Change) -> str:
-    part = KEYS.get(one.part, one.part)
+    part = tr(KEYS[one.part]) if one.part in KEYS else one.part
     return f"{one.id}, {part}" if part else f"{one.id} ({one.kind})"
 
 
 def _difference(one: Change) -> str:
     cases = f"; {one.cases}" if one.cases else ""
-    if not one.part:
-        return f"added: {shortened(one.after)}{cases}"
-    if not one.before:
-        return f"added: {shortened(one.after)}{cases}"
+    if not (one.part and one.before):
+        return tr("added: {text}", text=shortened(one.after)) + cases
     return f"{shortened(one.before)} → {shortened(one.after)}{cases}"
 
 
 def _or_nothing(text: str) -> str:
-    return f"“{shortened(text)}”" if text else "not there"
+    return f"“{shortened(text)}”" if text else tr("not there")
 
 
 def show_learnt(console: Console, learnt: Learnt, prior: Knowledge) -> int:
     """The largest changes; how many there are."""
     causes, links = learnt_changes(learnt, prior)
-    line(
-        console,
-        f"{counted(learnt.confirmed)} with a confirmed cause"
-        + (f", and {learnt.unconfirmed} without one" if learnt.unconfirmed else "")
-        + ".",
+    without = ""
+    if learnt.unconfirmed:
+        without = tr(", and {count} without one", count=learnt.unconfirmed)
+    says = trn(
+        "{n} case with a confirmed cause{without}.",
+        "{n} cases with a confirmed cause{without}.",
+        round(learnt.confirmed),
+        without=without,
     )
+    line(console, says)
     for says in learnt.left_out[:LISTED]:
         bullet(console, "!", says)
     if len(learnt.left_out) > LISTED:
-        line(console, f"and {len(learnt.left_out) - LISTED} more left out.", 2)
+        left = len(learnt.left_out) - LISTED
+        line(console, tr("and {count} more left out.", count=left), 2)
     names: dict[str, Cause | State] = {**prior.causes, **prior.states}
     if causes:
-        heading(console, "How common")
+        heading(console, tr("How common"))
         far = sorted(
             causes, key=lambda c: -abs(_logit(causes[c].after, causes[c].before))
         )
@@ -106,21 +125,25 @@ def show_learnt(console: Console, learnt: Learnt, prior: Knowledge) -> int:
             name = prior.scales.not_covered_name
             if cause in prior.causes:
                 name = prior.causes[cause].name
-            says = f"{one.before:g} → {rounded(one.after):g}; {counted(one.cases)}"
+            says = f"{one.before:g} → {rounded(one.after):g}; {_counted(one.cases)}"
             bullet(console, "*", f"{name}: {says}")
         _and_more(console, len(causes))
     if links:
-        heading(console, "How strong")
+        heading(console, tr("How strong"))
         moved = sorted(
             links, key=lambda key: -abs(links[key].after - links[key].before)
         )
         for owner, target, value in moved[:LISTED]:
             one = links[owner, target, value]
             end = target if value in ("", "yes") else f"{target}={value}"
-            says = f"{one.before:g} → {rounded(one.after):g}; {counted(one.cases)}"
+            says = f"{one.before:g} → {rounded(one.after):g}; {_counted(one.cases)}"
             bullet(console, "*", f"{names[owner].name} → {end}: {says}")
         _and_more(console, len(links))
     return len(causes) + len(links)
+
+
+def _counted(cases: float) -> str:
+    return trn("{n} case", "{n} cases", round(cases))
 
 
 def _logit(after: float, before: float) -> float:
@@ -129,7 +152,7 @@ def _logit(after: float, before: float) -> float:
 
 def _and_more(console: Console, count: int) -> None:
     if count > LISTED:
-        line(console, f"and {count - LISTED} more, in the file.", 2)
+        line(console, tr("and {count} more, in the file.", count=count - LISTED), 2)
 
 
 def show_effect(
@@ -143,30 +166,64 @@ def show_effect(
         model: what the causes are called.
         every: list all that move, not the first few only.
     """
-    heading(console, "The past cases, ranked again")
-    moved = [("better", outcome.better), ("worse", outcome.worse)]
-    for word, cases in moved:
+    heading(console, tr("The past cases, ranked again"))
+    moved = [
+        (tr("better"), outcome.better, mark("and {count} more that get better.")),
+        (tr("worse"), outcome.worse, mark("and {count} more that get worse.")),
+    ]
+    for word, cases, others in moved:
         far = sorted(cases, key=lambda one: -abs(one.after.place - one.before.place))
         for one in far if every else far[:LISTED]:
             bullet(console, f"{word:>6}", _moved(one, model), 2)
         if not every and len(far) > LISTED:
-            line(console, f"and {len(far) - LISTED} more that get {word}.", 9)
+            line(console, tr(others, count=len(far) - LISTED), 9)
     if not outcome.cases:
-        line(console, "There is no case with a confirmed cause to rank.")
+        line(console, tr("There is no case with a confirmed cause to rank."))
         return
     same = len(outcome.cases) - len(outcome.better) - len(outcome.worse)
     before = [one.before for one in outcome.cases]
     after = [one.after for one in outcome.cases]
     line(
         console,
-        f"{len(outcome.better)} better, {len(outcome.worse)} worse, {same} the same. "
-        f"First: {_first(before)} → {_first(after)}. Mean place: "
-        f"{mean_place(before):.2f} → {mean_place(after):.2f}. Mean log of the chance: "
-        f"{mean_score(before):.2f} → {mean_score(after):.2f} (0 is best).",
+        tr(
+            "{better} better, {worse} worse, {same} the same. First: {first_before} → "
+            "{first_after}. Mean place: {place_before:.2f} → {place_after:.2f}. Mean "
+            "log of the chance: {log_before:.2f} → {log_after:.2f} (0 is best).",
+            better=len(outcome.better),
+            worse=len(outcome.worse),
+            same=same,
+            first_before=_first(before),
+            first_after=_first(after),
+            place_before=mean_place(before),
+            place_after=mean_place(after),
+            log_before=mean_score(before),
+            log_after=mean_score(after),
+        ),
     )
     if outcome.passed_over:
-        says = f"{outcome.passed_over} passed over: no confirmed cause that is known."
+        says = tr(
+            "{count} passed over: no confirmed cause that is known.",
+            count=outcome.passed_over,
+        )
         line(console, says)
+
+
+def show_left(console: Console, outcome: Outcome, path: Path) -> None:
+    """On how many cases the effect was seen, and how to see it on all."""
+    done = len({one.id for one in outcome.cases}) + outcome.passed_over
+    every = done + outcome.left
+    minutes = outcome.seconds / max(done, 1) * every / 60
+    line(
+        console,
+        tr(
+            "This was checked on {done:,} of the {every:,} cases, drawn at random, as "
+            "all would take {time}. To check it on all of them:",
+            done=done,
+            every=every,
+            time=time_it_takes(minutes),
+        ),
+    )
+    whole(console, f"diagnose case replay --with {path}", 2)
 
 
 def _moved(one: Replayed, model: Model) -> str:
@@ -177,7 +234,7 @@ def _moved(one: Replayed, model: Model) -> str:
 
 
 def _place(one: Placed) -> str:
-    return f"{one.place} ({percent(one.chance)})" if one.ranked else "not ranked"
+    return f"{one.place} ({percent(one.chance)})" if one.ranked else tr("not ranked")
 
 
 def _first(cases: Sequence[Placed]) -> str:
@@ -211,15 +268,22 @@ def show_drafts(
 ) -> None:
     """What was drafted, and where it lies."""
     if not drafts:
-        says = (
-            f"{counted(looked_at)} looked at; they give no reason to change anything."
+        says = trn(
+            "{n} case looked at; they give no reason to change anything.",
+            "{n} cases looked at; they give no reason to change anything.",
+            looked_at,
         )
         line(console, says)
         return
     for draft, path in drafts:
         bullet(console, "*", draft.says)
-        line(console, str(path), 2)
+        whole(console, str(path), 2)
     how_to_accept(console)
+
+
+def whole(console: Console, text: str, indent: int = 0) -> None:
+    """A path or a command on a line of its own, in one piece, to be copied."""
+    console.print(" " * indent + printable(text), soft_wrap=True)
 
 
 def how_to_accept(console: Console) -> None:
@@ -227,6 +291,8 @@ def how_to_accept(console: Console) -> None:
     line(console)
     line(
         console,
-        "Nothing has changed yet. Read the file, mend it, and then: diagnose case "
-        "accept FILE",
+        tr(
+            "Nothing has changed yet. Read the file, mend it, and then: diagnose case "
+            "accept FILE"
+        ),
     )

@@ -11,11 +11,23 @@ from rich.console import Console
 from diagnose.cases.choose import NOTHING
 from diagnose.cases.recall import Alike, recall
 from diagnose.cases.record import plain
-from diagnose.cases.screens import cause_name, print_line
+from diagnose.cases.screens import cause_name, counted_by, print_line
 from diagnose.cases.shop import Shop
-from diagnose.cases.watch import HELD, SHORTEST, YEAR, Cost, Held, Span, Standard, Watch
+from diagnose.cases.waits import reading
+from diagnose.cases.watch import (
+    HELD,
+    SHORTEST,
+    YEAR,
+    Back,
+    Cost,
+    Held,
+    Span,
+    Standard,
+    Watch,
+)
 from diagnose.consultation import Consultation
 from diagnose.errors import DiagnoseError
+from diagnose.language import listed, tr, trn
 from diagnose.records import Finding, Knowledge
 from diagnose.screens import bullet, heading, line, shortened, time_it_takes
 from diagnose.sheets import SOMEWHAT
@@ -50,14 +62,14 @@ def show_recalled(
 ) -> None:
     """The past cases like a consultation; nothing where there are none."""
     try:
-        alike = recall(Shop(folder), consultation, most)
+        alike = recall(Shop(folder, reading), consultation, most)
     except DiagnoseError as error:
         line(console)
         line(console, str(error))
         return
     if alike:
-        heading(console, "Your shop had this before")
-        line(console, "Of the past cases these are most like it:")
+        heading(console, tr("Your shop had this before"))
+        line(console, tr("Of the past cases these are most like it:"))
         show_alike(console, alike, consultation.knowledge)
 
 
@@ -65,40 +77,46 @@ def show_alike(console: Console, alike: Sequence[Alike], knowledge: Knowledge) -
     """Past cases: what it was, what is the same, what differs, what cured it."""
     for one in alike:
         case = one.kept.case
-        names = " and ".join(cause_name(c, knowledge) for c in case.confirmed)
-        invented = " (invented)" if case.invented else ""
+        names = listed(cause_name(c, knowledge) for c in case.confirmed)
+        invented = tr(" (invented)") if case.invented else ""
         bullet(console, "*", f"{one.kept.id}: {names}{invented}")
         findings = knowledge.findings
-        _few(console, "The same:", [says(findings[f], v) for f, v in one.same])
+        _few(console, tr("The same:"), [says(findings[f], v) for f, v in one.same])
         differs = [says(findings[f], then) for f, _, then in one.differs]
-        _few(console, "But then:", differs)
+        _few(console, tr("But then:"), differs)
         if one.words:
             words = ", ".join(f"“{word}”" for word in one.words[:TOLD])
-            bullet(console, "Both say:", words, 2)
+            bullet(console, tr("Both say:"), words, 2)
         cured = [
             knowledge.fixes[fix].name if fix in knowledge.fixes else fix
             for fix in one.cured
         ]
-        bullet(console, "It helped:", "; ".join(cured) or "that is not noted.", 2)
+        bullet(
+            console, tr("It helped:"), "; ".join(cured) or tr("that is not noted."), 2
+        )
         cost = []
         if case.minutes is not None:
             cost.append(time_it_takes(case.minutes))
         if case.prints_lost is not None:
-            cost.append(f"{case.prints_lost} prints lost")
+            cost.append(tr("{prints_lost} prints lost", prints_lost=case.prints_lost))
         if cost:
-            bullet(console, "It took:", ", ".join(cost), 2)
+            bullet(console, tr("It took:"), ", ".join(cost), 2)
 
 
 def _few(console: Console, label: str, told: Sequence[str]) -> None:
     if told:
-        more = f" … and {len(told) - TOLD} more." if len(told) > TOLD else ""
+        more = (
+            tr(" … and {count} more.", count=len(told) - TOLD)
+            if len(told) > TOLD
+            else ""
+        )
         bullet(console, label, " ".join(told[:TOLD]) + more, 2)
 
 
 def says(finding: Finding, value: str) -> str:
     """A finding's value as a sentence; a somewhat is one."""
     if value == SOMEWHAT:
-        return f"Somewhat: {finding.sentence('yes')}"
+        return tr("Somewhat: {says}", says=finding.sentence("yes"))
     return finding.sentence(value)
 
 
@@ -125,47 +143,59 @@ def show_watch(console: Console, found: Watch, knowledge: Knowledge) -> None:
     """What costs most as a table, when or where as bars, what held, what to do."""
     total = found.total
     if not total.cases:
-        line(console, "There is no case.")
+        line(console, tr("There is no case."))
         return
-    of = f"{found.first} to {found.last}"
-    line(console, f"{_cases(total)}, {of}: {_cost(total)}.")
+    says = tr(
+        "{cases}, {first} to {last}: {hours:.1f} hours, {prints:.0f} prints lost.",
+        cases=cases_in(total),
+        first=found.first,
+        last=found.last,
+        hours=total.minutes / 60,
+        prints=total.prints,
+    )
+    line(console, says)
     if total.unnoted:
-        noted = f"{total.cases - total.unnoted:.0f} of {total.cases:.0f}"
-        line(console, f"The time it took is noted for {noted} cases.")
+        says = tr(
+            "The time it took is noted for {noted:.0f} of {count:.0f} cases.",
+            noted=total.cases - total.unnoted,
+            count=total.cases,
+        )
+        line(console, says)
     letters = _show_causes(console, found, knowledge)
     _show_bars(console, found, letters)
     _show_held(console, found.held, knowledge)
     _show_standards(console, found, knowledge)
 
 
-def _cases(cost: Cost) -> str:
+def cases_in(cost: Cost) -> str:
+    """'12 cases', '1 case', '2.5 cases'."""
     number = f"{cost.cases:.0f}" if cost.cases % 1 < 0.05 else f"{cost.cases:.1f}"
-    return f"{number} case{'' if number == '1' else 's'}"
+    if number == "1":
+        return tr("1 case")
+    return tr("{number} cases", number=number)
 
 
-def _cost(cost: Cost) -> str:
-    prints = f"{cost.prints:.0f} prints lost"
-    return f"{cost.minutes / 60:.1f} hours, {prints}"
-
-
-def _name(name: str, knowledge: Knowledge) -> str:
+def cause_called(name: str, knowledge: Knowledge) -> str:
+    """What a cause is called, by its id; free words are their own name."""
     record = knowledge.causes.get(name)
-    return "not found" if name == NOTHING else record.name if record else name
+    return tr("not found") if name == NOTHING else record.name if record else name
 
 
 def _show_causes(
     console: Console, found: Watch, knowledge: Knowledge
 ) -> Mapping[str, str]:
     """The dearest causes; the letter of each that has one."""
-    heading(console, "What costs most")
+    heading(console, tr("What costs most"))
     wide = max(console.width - 3 - 30, 20)
-    print_line(console, f"   {'cause':<{wide}}  cases   hours  prints lost")
+    cause, cases, hours = tr("cause"), tr("cases"), tr("hours")
+    prints = tr("prints lost")
+    print_line(console, f"   {cause:<{wide}}  {cases:>5}  {hours:>6}  {prints:>11}")
     letters = {}
     for number, one in enumerate(found.causes[:LISTED]):
         letter = LETTERS[number] if number < len(LETTERS) else OTHERS
         if number < len(LETTERS):
             letters[one.name] = letter
-        name = shortened(_name(one.name, knowledge), wide)
+        name = shortened(cause_called(one.name, knowledge), wide)
         cost = one.cost
         print_line(
             console,
@@ -175,7 +205,7 @@ def _show_causes(
     rest = found.causes[LISTED:]
     if rest:
         cost = sum((one.cost for one in rest), Cost())
-        name = f"{len(rest)} more"
+        name = tr("{count} more", count=len(rest))
         print_line(
             console,
             f"{OTHERS}  {name:<{wide}}  {cost.cases:>5.4g}  {cost.minutes / 60:>6.1f}"
@@ -186,32 +216,39 @@ def _show_causes(
 
 def _show_bars(console: Console, found: Watch, letters: Mapping[str, str]) -> None:
     """A bar for each month or value of the group, made up of its causes."""
-    what = "Hours" if found.by_minutes else "Cases"
-    heading(console, f"{what} by {shortened(found.by, 40)}")
+    by = shortened(counted_by(found.by), 40)
+    hours = tr("Hours by {by}", by=by)
+    heading(console, hours if found.by_minutes else tr("Cases by {by}", by=by))
     spans = found.spans
     left_out = 0
     if found.by == "month":
         spans, left_out = spans[-MONTHS:], len(spans) - len(spans[-MONTHS:])
     elif len(spans) > SPANS:
         spans, left_out = spans[:SPANS], len(spans) - SPANS
-    wide = min(max(len(_span(one)) for one in spans), 20)
+    wide = min(max(len(span_name(one)) for one in spans), 20)
     room = max(console.width - wide - 2 - NUMBERS, 10)
     most = max(found.size(one.cost) for one in spans)
     for one in spans:
         cost = one.cost
         bar = stacked(found, one, letters, room, most)
         hours = f"{cost.minutes / 60:.1f} h"
-        numbers = f"{hours:>8} {cost.prints:>8.0f} lost {_cases(cost):>10}"
-        name = shortened(_span(one), wide)
+        lost = tr("{prints:>8.0f} lost", prints=cost.prints)
+        numbers = f"{hours:>8} {lost} {cases_in(cost):>10}"
+        name = shortened(span_name(one), wide)
         print_line(console, f"{name:<{wide}}  {bar:<{room}}{numbers}")
     if left_out:
-        kind = "earlier months are" if found.by == "month" else "more are"
-        line(console, f"({left_out} {kind} not drawn.)")
-    line(console, f"Each letter is a cause of the table; {OTHERS} is any other.")
+        if found.by == "month":
+            says = tr("({count} earlier months are not drawn.)", count=left_out)
+        else:
+            says = tr("({count} more are not drawn.)", count=left_out)
+        line(console, says)
+    says = tr("Each letter is a cause of the table; {sign} is any other.", sign=OTHERS)
+    line(console, says)
 
 
-def _span(one: Span) -> str:
-    return "not noted" if one.name == NOTHING else one.name
+def span_name(one: Span) -> str:
+    """The month, or the value of a group."""
+    return tr("not noted") if one.name == NOTHING else one.name
 
 
 def stacked(
@@ -244,69 +281,121 @@ def stacked(
 
 def _show_held(console: Console, held: Sequence[Held], knowledge: Knowledge) -> None:
     """Which fixes held, and what came back."""
-    heading(console, f"Did it hold for {HELD} days?")
+    heading(console, tr("Did it hold for {days} days?", days=HELD))
     if not held:
-        line(console, "No case says that a fix worked.")
+        line(console, tr("No case says that a fix worked."))
         return
-    line(console, "Did the same cause come back in the same group after a fix worked?")
+    line(
+        console,
+        tr("Did the same cause come back in the same group after a fix worked?"),
+    )
     returned = [one for one in held if one.back]
     for one in returned[:LISTED]:
         fix = knowledge.fixes.get(one.fix)
         name, moment = one.fix, ""
         if fix is not None:
             name, moment = fix.name, knowledge.moments[fix.moment].name.lower()
-        times = "once" if one.worked == 1 else f"{one.worked} times"
-        parts = [f"worked {times}", f"held {one.held}", f"came back {len(one.back)}"]
-        if one.open:
-            parts.append(f"too short ago to tell {one.open}")
         told = f" ({moment})" if moment else ""
-        bullet(console, "*", f"{name}{told}: {', '.join(parts)}")
+        bullet(console, "*", f"{name}{told}: {how_it_held(one)}")
         for back in one.back[:TOLD]:
-            days = "a day" if back.days == 1 else f"{back.days} days"
-            cause = _name(back.cause, knowledge)
-            bullet(console, "-", f"{cause}: {back.first}, {days} later {back.again}", 2)
+            bullet(console, "-", came_back(back, knowledge), 2)
         if len(one.back) > TOLD:
-            line(console, f"and {len(one.back) - TOLD} more times", 4)
+            line(console, tr("and {count} more times", count=len(one.back) - TOLD), 4)
     if len(returned) > LISTED:
-        line(console, f"and of {len(returned) - LISTED} more fixes.")
+        line(console, tr("and of {count} more fixes.", count=len(returned) - LISTED))
+    if says := nothing_came_back(held):
+        line(console, says)
+
+
+def nothing_came_back(held: Sequence[Held]) -> str:
+    """After how many fixes nothing came back; '' where there is none."""
     others = [one for one in held if not one.back]
-    if others:
-        worked = sum(one.worked for one in others)
-        kind = "other fixes" if returned else "fixes"
-        still = sum(one.open for one in others)
-        soon = f" ({still} too short ago to tell)" if still else ""
-        says = f"Nothing came back after {len(others)} {kind}, which worked {worked}"
-        line(console, f"{says} times in all{soon}.")
+    if not others:
+        return ""
+    worked = sum(one.worked for one in others)
+    still = sum(one.open for one in others)
+    soon = tr(" ({count} too short ago to tell)", count=still) if still else ""
+    if len(others) < len(held):
+        return trn(
+            "Nothing came back after {n} other fix, which worked {worked} times in "
+            "all{soon}.",
+            "Nothing came back after {n} other fixes, which worked {worked} times in "
+            "all{soon}.",
+            len(others),
+            worked=worked,
+            soon=soon,
+        )
+    return trn(
+        "Nothing came back after {n} fix, which worked {worked} times in all{soon}.",
+        "Nothing came back after {n} fixes, which worked {worked} times in all{soon}.",
+        len(others),
+        worked=worked,
+        soon=soon,
+    )
+
+
+def how_it_held(one: Held) -> str:
+    """'worked twice, held 1, came back 1'."""
+    parts = [
+        trn("worked once", "worked {n} times", one.worked),
+        tr("held {count}", count=one.held),
+        tr("came back {count}", count=len(one.back)),
+    ]
+    if one.open:
+        parts.append(tr("too short ago to tell {count}", count=one.open))
+    return ", ".join(parts)
+
+
+def came_back(back: Back, knowledge: Knowledge) -> str:
+    """Which cause came back, from when to when."""
+    return trn(
+        "{cause}: {first}, a day later {again}",
+        "{cause}: {first}, {n} days later {again}",
+        back.days,
+        cause=cause_called(back.cause, knowledge),
+        first=back.first,
+        again=back.again,
+    )
 
 
 def _show_standards(console: Console, found: Watch, knowledge: Knowledge) -> None:
     """The fixes to make the rule, by what they would save a year."""
-    heading(console, "What to standardise first")
+    heading(console, tr("What to standardise first"))
     if not found.standards:
-        line(console, "None of these causes has a fix that keeps it from coming back.")
+        line(
+            console,
+            tr("None of these causes has a fix that keeps it from coming back."),
+        )
         return
-    line(
-        console,
-        "What each would save a year, after those above it, going by "
-        f"{_length(found.years)}:",
+    says = tr(
+        "What each would save a year, after those above it, going by {length}:",
+        length=length(found.years),
     )
+    line(console, says)
     for number, one in enumerate(found.standards[:LISTED], 1):
         _show_standard(console, number, one, knowledge)
 
 
-def _length(years: float) -> str:
-    days = years * YEAR
-    if days < SHORTEST + 0.5:
-        return f"{SHORTEST} days"
-    return f"{days:.0f} days" if years < 1 else f"{years:.1f} years"
+def length(years: float) -> str:
+    """'30 days', '1.5 years'."""
+    days = max(years * YEAR, SHORTEST)
+    if years < 1:
+        return tr("{days:.0f} days", days=days)
+    return tr("{years:.1f} years", years=years)
 
 
 def _show_standard(
     console: Console, number: int, one: Standard, knowledge: Knowledge
 ) -> None:
-    causes = [_name(cause, knowledge) for cause in one.causes]
+    causes = [cause_called(cause, knowledge) for cause in one.causes]
     against = ", ".join(causes[:TOLD])
-    more = f" and {len(causes) - TOLD} more" if len(causes) > TOLD else ""
-    saves = f"{one.saves.minutes / 60:.1f} hours and {one.saves.prints:.0f} prints"
-    bullet(console, f"{number:>2}.", f"{knowledge.fixes[one.fix].name}: {saves}")
-    bullet(console, "against", f"{against}{more}", 4)
+    left = len(causes) - TOLD
+    more = tr(" and {count} more", count=left) if left > 0 else ""
+    says = tr(
+        "{name}: {hours:.1f} hours and {prints:.0f} prints",
+        name=knowledge.fixes[one.fix].name,
+        hours=one.saves.minutes / 60,
+        prints=one.saves.prints,
+    )
+    bullet(console, f"{number:>2}.", says)
+    bullet(console, tr("against"), f"{against}{more}", 4)

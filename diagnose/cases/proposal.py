@@ -41,7 +41,7 @@ _Dumper: Any = getattr(yaml, "CSafeDumper", yaml.SafeDumper)
 def dump(data: Any) -> str:
     """Plain data as YAML."""
     return str(
-        yaml.dump(data, Dumper=_Dumper, sort_keys=False, allow_unicode=True, width=76)
+        yaml.dump(data, Dumper=_Dumper, sort_keys=False, allow_unicode=True, width=68)
     )
 
 

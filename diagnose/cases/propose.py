@@ -16,7 +16,14 @@ import math
 import re
 import textwrap
 from collections import Counter
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import (
+    Callable,
+    Collection,
+    Iterable,
+    Iterator,
+    Mapping,
+    Sequence,
+)
 from dataclasses import dataclass
 from typing import Any
 
@@ -46,6 +53,9 @@ LOW = 3
 
 FEWEST = 2
 """So many cases at least stand behind a draft."""
+
+NEWEST = 10
+"""So many cases of each cause, the newest, are ranked again."""
 
 ENOUGH = 5
 """So many answers in other cases say what is usual in a shop."""
@@ -85,16 +95,25 @@ class Draft:
     text: str
 
 
-def propose(model: Model, cases: Sequence[tuple[str, Case]]) -> list[Draft]:
+Listed = Sequence[tuple[str, Case]]
+
+
+def propose(
+    model: Model,
+    cases: Listed,
+    told: Callable[[Listed], Iterable[tuple[str, Case]]] = iter,
+) -> list[Draft]:
     """All drafts that the cases give reason for.
 
     Args:
         model: the knowledge as it is.
-        cases: their ids and the cases.
+        cases: their ids and the cases, the oldest first.
+        told: goes through the cases that are ranked again, and tells how far that has
+            come.
     """
     evidence = Evidence(model)
     seen = {id: evidence.of(case) for id, case in cases}
-    missed = _missed(model, cases)
+    missed = _missed(model, told(_newest(cases)))
     drafts = [
         *_links(model, cases, seen, missed),
         *_phrases(model, cases, seen),
@@ -103,7 +122,19 @@ def propose(model: Model, cases: Sequence[tuple[str, Case]]) -> list[Draft]:
     return drafts
 
 
-def _missed(model: Model, cases: Sequence[tuple[str, Case]]) -> dict[str, list[str]]:
+def _newest(cases: Listed) -> Listed:
+    """The newest cases of each cause."""
+    met: Counter[str] = Counter()
+    found = []
+    for id, case in reversed(cases):
+        causes = confirmed_causes(case)
+        if any(met[cause] < NEWEST for cause in causes):
+            found.append((id, case))
+        met.update(causes)
+    return found[::-1]
+
+
+def _missed(model: Model, cases: Iterable[tuple[str, Case]]) -> dict[str, list[str]]:
     """The cases whose cause came too low, by cause."""
     found: dict[str, list[str]] = {}
     for id, case in cases:
@@ -148,9 +179,13 @@ def _links(
 ) -> Iterator[Draft]:
     strengths = model.knowledge.scales.strengths
     learnt: Learnt | None = None
+    of_cause: dict[tuple[str, ...], list[str]] = {}
+    for id, case in cases:
+        of_cause.setdefault(confirmed_causes(case), []).append(id)
+    every = _Habits.of(model, seen.values())
     for cause, low in missed.items():
         record = model.knowledge.causes[cause]
-        own = [id for id, case in cases if confirmed_causes(case) == (cause,)]
+        own = of_cause.get((cause,), [])
         direct = {
             (link.target, link.value): link.strength
             for link in links_of(record)
@@ -158,7 +193,7 @@ def _links(
             and not isinstance(model.knowledge.findings[link.target], Proof)
         }
         notes, shows = [], []
-        for often in _surprising(model, cause, own, seen, direct):
+        for often in _surprising(model, cause, own, seen, direct, every):
             sentence = model.knowledge.findings[often.finding].sentence(often.value)
             word = direct.get((often.finding, often.value))
             if word is None:
@@ -185,6 +220,7 @@ def _links(
             says = f"{record.name}: {links} ({named})"
             why = (
                 f"{record.name} came below the third place in {counted(len(low), low)}."
+                + (f" Its newest {NEWEST} were ranked." if len(own) > NEWEST else "")
             )
             text = _head(why) + "causes:\n" + _told(notes)
             text += dump([{"id": cause, "shows": shows}])
@@ -218,10 +254,11 @@ def _surprising(
     own: Sequence[str],
     seen: Mapping[str, Seen],
     direct: Collection[tuple[str, str | None]],
+    habits: _Habits,
 ) -> list[_Often]:
     """The answers that are there far more often than expected, and the linked ones
     that are there far less often."""
-    usual = _usual(model, [vectors for id, vectors in seen.items() if id not in own])
+    usual = habits.without(_Habits.of(model, [seen[id] for id in own])).usual()
 
     def expected_of(finding: str, value: str) -> float:
         written = model.chances_alone(cause, finding)[value]
@@ -246,23 +283,42 @@ def _surprising(
     return more + less
 
 
-def _usual(model: Model, others: Sequence[Seen]) -> dict[tuple[str, str], float]:
-    """What is usual in this shop, whatever the cause: the shares of answers about the
-    set-up and the habits in the other cases, where there are enough of them."""
-    answered: Counter[str] = Counter()
-    there: Counter[tuple[str, str]] = Counter()
-    for seen in others:
-        for finding, vector in seen:
-            if model.knowledge.findings[finding].role in ("sign", "check"):
-                continue
-            answered[finding] += 1
-            for value, part in zip(model.network.values(finding), vector, strict=True):
-                there[finding, value] += part > 0.5
-    return {
-        (finding, value): (count + 0.5) / (answered[finding] + 1)
-        for (finding, value), count in there.items()
-        if answered[finding] >= ENOUGH
-    }
+@dataclass(frozen=True, slots=True)
+class _Habits:
+    """What is usual in a shop, whatever the cause: how often findings about the set-up
+    and the habits were answered, and how often with each value."""
+
+    answered: Counter[str]
+    there: Counter[tuple[str, str]]
+
+    @classmethod
+    def of(cls, model: Model, several: Iterable[Seen]) -> _Habits:
+        """Those of several cases."""
+        answered: Counter[str] = Counter()
+        there: Counter[tuple[str, str]] = Counter()
+        for seen in several:
+            for finding, vector in seen:
+                if model.knowledge.findings[finding].role in ("sign", "check"):
+                    continue
+                answered[finding] += 1
+                values = model.network.values(finding)
+                for value, part in zip(values, vector, strict=True):
+                    there[finding, value] += part > 0.5
+        return cls(answered, there)
+
+    def without(self, other: _Habits) -> _Habits:
+        """Those of the other cases."""
+        left = Counter(self.there)
+        left.subtract(other.there)
+        return _Habits(self.answered - other.answered, left)
+
+    def usual(self) -> dict[tuple[str, str], float]:
+        """The share of each value, where there are enough answers."""
+        return {
+            (finding, value): (count + 0.5) / (self.answered[finding] + 1)
+            for (finding, value), count in self.there.items()
+            if self.answered[finding] >= ENOUGH
+        }
 
 
 def _is_more(model: Model, one: _Often, among: int) -> bool:
@@ -508,7 +564,7 @@ def _told(notes: Sequence[str]) -> str:
     return "".join(
         f"# {line}\n"
         for note in notes
-        for line in textwrap.wrap(note, 82, subsequent_indent="  ")
+        for line in textwrap.wrap(note, 76, subsequent_indent="  ")
     )
 
 

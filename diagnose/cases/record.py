@@ -16,6 +16,7 @@ from msgspec import Meta, Struct, field
 
 from diagnose.consultation import Consultation
 from diagnose.errors import AnswerError, CaseError, quoted, unknown
+from diagnose.language import tr
 from diagnose.records import Knowledge
 from diagnose.shapes import fit
 from diagnose.sheets import GROUPS, Fault, Sheet, as_meant, check, told_of, write_whole
@@ -218,13 +219,15 @@ def correct_case(
         raise AnswerError(unknown("cause", found.cause, knowledge.causes))
     if not found.name() or (found.cause and found.other):
         raise AnswerError(
-            "Name what it was: --cause ID, or --other with your own words."
+            tr("Name what it was: --cause ID, or --other with your own words.")
         )
     if not because.strip():
-        raise AnswerError("Give the reason with --because.")
+        raise AnswerError(tr("Give the reason with --because."))
     was = [one.name() for one in case.confirmed]
     if was == [found.name()]:
-        raise AnswerError(f"{quoted(found.name())} is what the case says already.")
+        raise AnswerError(
+            tr("{cause} is what the case says already.", cause=quoted(found.name()))
+        )
     case.corrected.append(Corrected(today(), was, because.strip()))
     case.confirmed = [found]
 

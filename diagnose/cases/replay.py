@@ -7,11 +7,13 @@ ranking stood without them.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+import random
+import time
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from diagnose.cases.record import Case, sheet_of
-from diagnose.look import take_a_look
+from diagnose.look import chances_of_causes
 from diagnose.model import Model
 from diagnose.records import Proof
 
@@ -44,10 +46,16 @@ class Replayed:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """All cases before and after; `passed_over` are those with nothing to place."""
+    """All cases before and after; `passed_over` are those with nothing to place.
+
+    `left` are those for which the time did not suffice, `seconds` is what the others
+    took.
+    """
 
     cases: tuple[Replayed, ...]
     passed_over: int
+    left: int = 0
+    seconds: float = 0.0
 
     @property
     def better(self) -> list[Replayed]:
@@ -60,7 +68,14 @@ class Outcome:
         return [one for one in self.cases if one.after.place > one.before.place]
 
 
-def replay(before: Model, after: Model, cases: Iterable[tuple[str, Case]]) -> Outcome:
+def replay(
+    before: Model,
+    after: Model,
+    cases: Sequence[tuple[str, Case]],
+    *,
+    within: float = math.inf,
+    told: Callable[[Sequence[int]], Iterable[int]] = iter,
+) -> Outcome:
     """Rank each case with the one and with the other knowledge.
 
     Args:
@@ -68,10 +83,21 @@ def replay(before: Model, after: Model, cases: Iterable[tuple[str, Case]]) -> Ou
         after: the knowledge as it would be.
         cases: their ids and the cases. One without a confirmed cause that either
             knowledge has is passed over.
+        within: seconds; when they are up, the cases that are left are left out. Which
+            these are is drawn at random, the same each time.
+        told: goes through the numbers of the cases, and tells how far that has come.
     """
-    found: list[Replayed] = []
-    passed_over = 0
-    for id, case in cases:
+    order = list(range(len(cases)))
+    if within < math.inf:
+        random.Random(0).shuffle(order)
+    found: dict[int, list[Replayed]] = {}
+    passed_over, done = 0, 0
+    start = time.monotonic()
+    for number in told(order):
+        if done and time.monotonic() - start > within:
+            break
+        done += 1
+        id, case = cases[number]
         causes = [
             one.cause
             for one in case.confirmed
@@ -82,11 +108,13 @@ def replay(before: Model, after: Model, cases: Iterable[tuple[str, Case]]) -> Ou
             passed_over += 1
             continue
         first, second = chances(before, case), chances(after, case)
-        found += [
+        found[number] = [
             Replayed(id, cause, placed(first, cause), placed(second, cause))
             for cause in dict.fromkeys(causes)
         ]
-    return Outcome(tuple(found), passed_over)
+    every = tuple(one for number in sorted(found) for one in found[number])
+    took = time.monotonic() - start
+    return Outcome(every, passed_over, len(cases) - done, took)
 
 
 def chances(model: Model, case: Case) -> dict[str, float]:
@@ -97,7 +125,7 @@ def chances(model: Model, case: Case) -> dict[str, float]:
         for id, value in sheet.answers.items()
         if not isinstance(model.knowledge.findings[id], Proof)
     }
-    return dict(take_a_look(model, sheet).chances)
+    return chances_of_causes(model, sheet)
 
 
 def placed(chances: dict[str, float], cause: str) -> Placed:

@@ -10,6 +10,7 @@ from rich.console import Console
 from diagnose.cases.choose import NOTHING, Tally
 from diagnose.cases.record import Case, Confirmed
 from diagnose.cases.shop import Broken, Kept
+from diagnose.language import listed, tr, trn
 from diagnose.records import Finding, Knowledge
 from diagnose.screens import (
     bar,
@@ -42,7 +43,7 @@ def cause_name(one: Confirmed, knowledge: Knowledge) -> str:
 def causes_of(case: Case, knowledge: Knowledge) -> str:
     """The confirmed causes after one another."""
     names = [cause_name(one, knowledge) for one in case.confirmed]
-    return " and ".join(names) or "not found"
+    return listed(names) or tr("not found")
 
 
 def show_list(console: Console, kept: Sequence[Kept], knowledge: Knowledge) -> None:
@@ -53,11 +54,7 @@ def show_list(console: Console, kept: Sequence[Kept], knowledge: Knowledge) -> N
         room = max(console.width - len(one.id) - CAUSE - 4, 12)
         seen = shortened(_seen(case, knowledge), room)
         line(console, f"{one.id}  {cause:<{CAUSE}}  {seen}")
-    line(console, f"{_counted(len(kept), 'case')}.")
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"
+    line(console, trn("{n} case.", "{n} cases.", len(kept)))
 
 
 def _seen(case: Case, knowledge: Knowledge) -> str:
@@ -76,15 +73,20 @@ def show_broken(
     """The files that can't be read, and what the knowledge lacks of the others."""
     told = [says for one in kept for says in one.told]
     if told:
-        line(console, "The knowledge lacks something that a case names:")
+        line(console, tr("The knowledge lacks something that a case names:"))
         for says in told[:TOLD]:
             line(console, says, 2)
         if len(told) > TOLD:
-            line(console, f"and {len(told) - TOLD} more.", 2)
+            line(console, tr("and {count} more.", count=len(told) - TOLD), 2)
     if broken:
-        one_only = "1 file is no case, and is left as it was:"
-        several = f"{len(broken)} files are no cases, and are left as they were:"
-        line(console, one_only if len(broken) == 1 else several)
+        line(
+            console,
+            trn(
+                "{n} file is no case, and is left as it was:",
+                "{n} files are no cases, and are left as they were:",
+                len(broken),
+            ),
+        )
     for one in broken:
         for says in one.says.splitlines():
             line(console, says, 2)
@@ -93,27 +95,30 @@ def show_broken(
 def show_case(console: Console, kept: Kept, knowledge: Knowledge) -> None:
     """One case as a page."""
     case = kept.case
-    line(console, f"Case {kept.id}", style="bold")
+    line(console, tr("Case {id}", id=kept.id), style="bold")
     if case.invented:
-        line(console, "Invented: made up to show how it is done.")
+        line(console, tr("Invented: made up to show how it is done."))
     groups = [f"{label}: {value}" for label, value in case.groups.items()]
-    facts = [case.date, *([f"traced by {case.who}"] if case.who else []), *groups]
+    who = [tr("traced by {who}", who=case.who)] if case.who else []
+    facts = [case.date, *who, *groups]
     line(console, "; ".join(map(printable, facts)))
     for text in case.said:
-        bullet(console, "Said:", f"“{printable(text)}”")
+        bullet(console, tr("Said:"), f"“{printable(text)}”")
     _show_answers(console, case, knowledge)
-    heading(console, "What it was")
+    heading(console, tr("What it was"))
     if not case.confirmed:
-        line(console, "No cause was confirmed.", 2)
+        line(console, tr("No cause was confirmed."), 2)
     for one in case.confirmed:
-        lacks = "" if one.cause in knowledge.causes or not one.cause else " (unknown)"
+        lacks = tr(" (unknown)") if one.cause else ""
         id = f" ({one.cause})" if one.cause in knowledge.causes else lacks
         how = f": {one.how}" if one.how else ""
         bullet(console, "*", f"{cause_name(one, knowledge)}{id}{how}", 2)
     for was in case.corrected:
-        before = ", ".join(was.was) or "no cause"
-        says = (
-            f"until {was.on}: {before}. Corrected: {was.because or 'no reason given'}"
+        says = tr(
+            "until {day}: {before}. Corrected: {because}",
+            day=was.on,
+            before=", ".join(was.was) or tr("no cause"),
+            because=was.because or tr("no reason given"),
         )
         bullet(console, "-", says, 2)
     _show_ranking(console, case, knowledge)
@@ -124,50 +129,54 @@ def show_case(console: Console, kept: Kept, knowledge: Knowledge) -> None:
 
 def _show_answers(console: Console, case: Case, knowledge: Knowledge) -> None:
     if case.given():
-        heading(console, "What was found")
+        heading(console, tr("What was found"))
     for id, value in case.given().items():
         record = knowledge.findings.get(id)
         says = f"{id}: {value}" if record is None else _as_sentence(record, value)
         bullet(console, "*", printable(says), 2)
     for words in case.not_understood:
-        bullet(console, "?", f"not understood: “{printable(words)}”", 2)
+        bullet(console, "?", tr("not understood: “{words}”", words=printable(words)), 2)
 
 
 def _as_sentence(finding: Finding, value: str) -> str:
     if value == DONT_KNOW:
-        return f"not known: {finding.name}."
+        return tr("not known: {name}.", name=finding.name)
     if finding.kind == "reading":
         return f"{finding.name}: {value}"
     if value == SOMEWHAT:
-        return f"Somewhat: {finding.sentence('yes')}"
+        return tr("Somewhat: {says}", says=finding.sentence("yes"))
     return finding.sentence(value)
 
 
 def _show_ranking(console: Console, case: Case, knowledge: Knowledge) -> None:
     if not case.ranking:
         return
-    heading(console, "What was ranked then")
+    heading(console, tr("What was ranked then"))
     right = {one.cause for one in case.confirmed}
     names = {
         **{id: cause.name for id, cause in knowledge.causes.items()},
         "not-covered": knowledge.scales.not_covered_name,
     }
     for number, one in enumerate(case.ranking, 1):
-        mark = "  <- this it was" if one.cause in right else ""
+        mark = tr("  <- this it was") if one.cause in right else ""
         chance = f"{percent(one.chance):>5} {bar(one.chance)}"
         name = names.get(one.cause, one.cause)
         bullet(console, f"{number:>2}. {chance}", f"{name}{mark}", 2)
 
 
 def _show_cost(console: Console, case: Case, knowledge: Knowledge) -> None:
-    heading(console, "What was done, and what it cost")
+    heading(console, tr("What was done, and what it cost"))
     for id, worked in case.tried.items():
         fix = knowledge.fixes.get(id)
-        result = "it worked" if worked == "yes" else "it did not work"
+        result = tr("it worked") if worked == "yes" else tr("it did not work")
         bullet(console, "*", f"{fix.name if fix else id}: {result}", 2)
-    minutes = "not noted" if case.minutes is None else time_it_takes(case.minutes)
-    prints = "not noted" if case.prints_lost is None else f"{case.prints_lost}"
-    line(console, f"Time to trace and mend it: {minutes}. Prints lost: {prints}.", 2)
+    nothing = tr("not noted")
+    says = tr(
+        "Time to trace and mend it: {minutes}. Prints lost: {prints}.",
+        minutes=nothing if case.minutes is None else time_it_takes(case.minutes),
+        prints=nothing if case.prints_lost is None else case.prints_lost,
+    )
+    line(console, says, 2)
     if case.notes:
         for text in case.notes.splitlines():
             line(console, printable(text), 2)
@@ -178,25 +187,32 @@ def show_tally(
 ) -> None:
     """How many cases of each, with a bar, the hours and the prints they cost."""
     if not tallies:
-        line(console, "There is no case.")
+        line(console, tr("There is no case."))
         return
     most = max(one.cases for one in tallies)
     wide = max(console.width - 41, 20)
-    print_line(console, f"{by:<{wide}}  cases{'':12}  hours  prints lost")
+    cases, hours, prints = tr("cases"), tr("hours"), tr("prints lost")
+    by_what = counted_by(by)
+    print_line(console, f"{by_what:<{wide}}  {cases:<17}  {hours:>5}  {prints:>11}")
     for one in tallies:
         name = one.name
         if by == "cause":
-            name = "not found" if name == NOTHING else name
+            name = tr("not found") if name == NOTHING else name
             record = knowledge.causes.get(name)
             name = record.name if record is not None else name
         name = shortened(name, wide)
         full = "#" * max(round(10 * one.cases / most), 1)
-        hours = f"{one.minutes / 60:.1f}"
+        time = f"{one.minutes / 60:.1f}"
         print_line(
             console,
-            f"{name:<{wide}}  {one.cases:>5} {full:<11}  {hours:>5}  "
+            f"{name:<{wide}}  {one.cases:>5} {full:<11}  {time:>5}  "
             f"{one.prints_lost:>11}",
         )
+
+
+def counted_by(by: str) -> str:
+    """What cases are counted by, as it is read: a cause, a month, or a label."""
+    return {"cause": tr("cause"), "month": tr("month")}.get(by, by)
 
 
 def print_line(console: Console, text: str) -> None:
@@ -208,11 +224,31 @@ def show_import(console: Console, report: Report, *, dry_run: bool) -> None:
     """What was taken, what was there already, and every row that was not taken."""
     for says in [*report.notes, *report.told]:
         line(console, says)
-    would = "would be taken" if dry_run else "taken"
-    line(console, f"{_counted(len(report.taken), 'case')} {would}.")
+    count = len(report.taken)
+    if dry_run:
+        says = trn("{n} case would be taken.", "{n} cases would be taken.", count)
+    else:
+        says = trn("{n} case taken.", "{n} cases taken.", count)
+    line(console, says)
     if report.twice:
         rows = ", ".join(map(str, report.twice[:12]))
-        more = f" and {len(report.twice) - 12} more" if len(report.twice) > 12 else ""
-        line(console, f"{len(report.twice)} there already (row {rows}{more}).")
+        left = len(report.twice) - 12
+        more = tr(" and {count} more", count=left) if left > 0 else ""
+        line(
+            console,
+            tr(
+                "{count} there already (row {rows}{more}).",
+                count=len(report.twice),
+                rows=rows,
+                more=more,
+            ),
+        )
     if report.left:
-        line(console, f"{_counted(len(report.left), 'row')} not taken; see above.")
+        line(
+            console,
+            trn(
+                "{n} row not taken; see above.",
+                "{n} rows not taken; see above.",
+                len(report.left),
+            ),
+        )

@@ -16,6 +16,7 @@ from diagnose.cases.record import Case, Read, case_text, read_case
 from diagnose.errors import CaseError, DiagnoseError, FolderError, missing, nearest
 from diagnose.records import Knowledge
 from diagnose.sheets import LONGEST_WAIT, put_whole
+from diagnose.shelf import INDEX
 
 CASE_ID = re.compile(r"\d{4}-\d\d-\d\d-[0-9a-f]{4,}")
 
@@ -55,10 +56,16 @@ class Shop:
 
     Args:
         folder: its folder; made when the first case is kept.
+        reading: is told how many case files are going to be read into the index.
     """
 
-    def __init__(self, folder: str | os.PathLike[str]) -> None:
+    def __init__(
+        self,
+        folder: str | os.PathLike[str],
+        reading: Callable[[int], None] = lambda count: None,
+    ) -> None:
         self.folder = Path(folder)
+        self.reading = reading
 
     @property
     def cases(self) -> Path:
@@ -78,7 +85,7 @@ class Shop:
     @property
     def index(self) -> Path:
         """Built from the cases; safe to delete."""
-        return self.folder / "index.sqlite"
+        return self.folder / INDEX
 
     def path(self, id: str) -> Path:
         """The file of a case."""

@@ -11,6 +11,7 @@ from diagnose.cases.choose import NOTHING
 from diagnose.cases.record import Case, today
 from diagnose.cases.shop import Kept
 from diagnose.errors import AnswerError, nearest, quoted
+from diagnose.language import tr
 from diagnose.records import Fix, Knowledge
 
 HELD = 30
@@ -152,10 +153,14 @@ def watch(
     every = sorted(kept, key=lambda one: (one.case.date, one.id))
     used = {label for one in every for label in one.case.groups}
     if by not in {"month", *used} and every:
-        listed = ", ".join(["month", *sorted(used)])
-        hint = nearest(by, ["month", *sorted(used)])
+        known = ["month", *sorted(used)]
         raise AnswerError(
-            f"cases can't be watched by {quoted(by)}{hint}; they can by {listed}."
+            tr(
+                "cases can't be watched by {text}{hint}; they can by {known}.",
+                text=quoted(by),
+                hint=nearest(by, known),
+                known=", ".join(known),
+            )
         )
     causes: dict[str, Cost] = defaultdict(Cost)
     spans: dict[str, dict[str, Cost]] = defaultdict(lambda: defaultdict(Cost))

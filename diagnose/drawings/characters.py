@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from statistics import fmean
 
 from diagnose.drawings.pictures import Map, Picture, Profile, Scale, Strip, word_of
+from diagnose.language import tr
 from diagnose.screens import printable
 from diagnose.workings import figure
 
@@ -210,8 +211,9 @@ def _scale(scale: Scale, width: int, signs: Signs) -> list[str]:
         left, right = first + round(begin * long), first + round(end * long)
         if name == "window":
             canvas.write(bar, left, signs.inside * (right - left + 1))
-        if right - left > len(name) + 1:
-            canvas.write(parts, (left + right + 1 - len(name)) // 2, name)
+        says = _words(tr(name), signs)
+        if right - left > len(says) + 1:
+            canvas.write(parts, (left + right + 1 - len(says)) // 2, says)
     canvas.write(bar, first, signs.ends[0])
     canvas.write(bar, last, signs.ends[1])
     for edge in (scale.window.low, scale.window.high):
@@ -282,8 +284,9 @@ def _strip(strip: Strip, width: int, signs: Signs) -> list[str]:
     cell = min(max((width - lead - 1) // strip.steps, 1), 3)
     canvas = Canvas(width)
     wanted, numbers, wedge, stencil, held = (canvas.row() for _ in range(5))
-    for row, name in ((numbers, "step"), (wedge, "wedge"), (stencil, "stencil")):
-        canvas.write(row, INDENT, name)
+    names = ((numbers, tr("step")), (wedge, tr("wedge")), (stencil, tr("stencil")))
+    for row, name in names:
+        canvas.write(row, INDENT, _words(name, signs)[: lead - INDENT - 1])
     every = 1 if cell > 2 else 5
     for step in range(strip.steps, 0, -1):
         left = lead + (strip.steps - step) * cell
@@ -300,26 +303,27 @@ def _strip(strip: Strip, width: int, signs: Signs) -> list[str]:
     if right < width:
         canvas.write(wedge, right, signs.between)
     for row, at, sign, name in (
-        (wanted, strip.wanted, signs.down, "wanted"),
-        (held, strip.held, signs.up, "held"),
+        (wanted, strip.wanted, signs.down, tr("wanted")),
+        (held, strip.held, signs.up, tr("held")),
     ):
         column = lead + int(strip.at(at) * strip.steps * cell)
-        label = f"{name}: {figure(at)} "
+        label = _words(f"{name}: {figure(at)} ", signs)
         if column - len(label) >= lead:
             canvas.write(row, column - len(label), label)
         else:
             canvas.write(row, column + 1, f" {label}")
         canvas.write(row, column, sign)
-    key = [f"{signs.holds * 2} holds", f"{signs.gone} washed away"]
+    key = [f"{signs.holds * 2} " + tr("holds"), f"{signs.gone} " + tr("washed away")]
     if any(0 < strip.holds(step) < 1 for step in range(1, strip.steps + 1)):
-        key.insert(1, f"{signs.part * 2} holds in part")
-    title = (
-        f"step wedge of {strip.steps} steps, dark at the left and clear at the right"
+        key.insert(1, f"{signs.part * 2} " + tr("holds in part"))
+    title = tr(
+        "step wedge of {count} steps, dark at the left and clear at the right",
+        count=strip.steps,
     )
     return [
         *_block(title, width, signs),
         *canvas.text(),
-        " " * lead + "   ".join(key),
+        " " * lead + _words("   ".join(key), signs),
     ]
 
 
@@ -354,9 +358,11 @@ def _profile(profile: Profile, width: int, signs: Signs) -> list[str]:
         left = lead + n * (long + 1)
         middle = left + long // 2
         canvas.centred(swings, middle, _words(figure(swing), signs), left, left + long)
-    under = (
-        f"Under each of the {count} sampling lengths its height from valley to peak; "
-        f"{figure(profile.mean, profile.unit)} on the mean."
+    under = tr(
+        "Under each of the {count} sampling lengths its height from valley to peak; "
+        "{mean} on the mean.",
+        count=count,
+        mean=figure(profile.mean, profile.unit),
     )
     return [
         *_title(profile.name, profile.unit, width, signs),

@@ -6,6 +6,7 @@ import textwrap
 
 from diagnose.charts import Chart, Node
 from diagnose.drawings import svg
+from diagnose.language import tr
 
 STEP = 26
 """How far a branch is set in."""
@@ -22,23 +23,25 @@ def svg_of(chart: Chart) -> str:
     sheet.y += 14
     sheet.line(svg.LEFT, sheet.y, svg.RIGHT, sheet.y, thick=4)
     for title, nodes in (
-        ("What leads to it", chart.back),
-        ("What it leads to", chart.on),
+        (tr("What leads to it"), chart.back),
+        (tr("What it leads to"), chart.on),
     ):
         if nodes:
             sheet.y += 18
-            sheet.block(title, 19, bold=True)
+            sheet.block(title, svg.LARGE, bold=True)
             sheet.y += 4
             _branches(sheet, nodes, svg.LEFT + 8)
+    for one in chart.cautions:
+        sheet.warning(one)
     high = round(sheet.y + svg.MARGIN)
-    return svg._written(sheet, high, chart.name, chart.words())
+    return svg.written(sheet, high, chart.name, chart.words())
 
 
 def _branches(sheet: svg.Sheet, nodes: tuple[Node, ...], x: float) -> None:
     start, end = sheet.y + 5, sheet.y
     for node in nodes:
-        more = "; see above" if node.again else ""
-        text = f"{node.name} ({node.strength}{more})"
+        more = tr("; see above") if node.again else ""
+        text = f"{node.name} ({node.how_often()}{more})"
         most = int((svg.RIGHT - x - STEP) / (svg.SMALL * svg.LETTER))
         sheet.y += 7
         for row, one in enumerate(textwrap.wrap(text, most)):

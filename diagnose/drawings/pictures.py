@@ -14,6 +14,7 @@ from statistics import fmean
 from typing import TypeVar
 
 from diagnose.calculations.roughness import SAMPLING_LENGTHS
+from diagnose.language import listed, mark, tr, trn
 from diagnose.readings import Reading
 from diagnose.records import Input, Knowledge, Window
 from diagnose.windows import edges
@@ -21,8 +22,16 @@ from diagnose.workings import Amount, Worked, figure, judged, verdict
 
 P = TypeVar("P", int, float)
 
-SIDES = {"below": "below", "within": "within", "above": "above", "edge": "at edge"}
+SIDES = {
+    "below": mark("below"),
+    "within": mark("within"),
+    "above": mark("above"),
+    "edge": mark("at edge"),
+}
 """Where a value lies by its window, as it is written beside it."""
+
+LOWEST, HIGHEST = mark("lowest"), mark("highest")
+"""Written beside the ends of readings that no window says anything of."""
 
 UNEVEN = 0.4
 """A scale shows at least this part of a window's width to either side of it."""
@@ -42,11 +51,17 @@ WEDGE, FINE_WEDGE = 21, 31
 FINE_STEP = 0.125
 """D; a wedge of smaller steps is one of 31."""
 
-FIVE = ("middle", "top left", "top right", "bottom left", "bottom right")
+MIDDLE = mark("middle")
+TOP, BOTTOM = mark("top"), mark("bottom")
+LEFT, RIGHT = mark("middle left"), mark("middle right")
+TOP_LEFT, TOP_RIGHT = mark("top left"), mark("top right")
+BOTTOM_LEFT, BOTTOM_RIGHT = mark("bottom left"), mark("bottom right")
+
+FIVE = (MIDDLE, TOP_LEFT, TOP_RIGHT, BOTTOM_LEFT, BOTTOM_RIGHT)
 NINE = (
-    *("top left", "top", "top right"),
-    *("left", "middle", "right"),
-    *("bottom left", "bottom", "bottom right"),
+    *(TOP_LEFT, TOP, TOP_RIGHT),
+    *(LEFT, MIDDLE, RIGHT),
+    *(BOTTOM_LEFT, BOTTOM, BOTTOM_RIGHT),
 )
 """Where the readings of a map were taken, in the order in which they are written."""
 
@@ -103,7 +118,11 @@ class Scale:
         low, high = self.window.low, self.window.high
         first = 0.0 if low is None else self.at(low)
         last = 1.0 if high is None else self.at(high)
-        found = [("below", 0.0, first), ("window", first, last), ("above", last, 1.0)]
+        found = [
+            (mark("below"), 0.0, first),
+            (mark("window"), first, last),
+            (mark("above"), last, 1.0),
+        ]
         return [part for part in found if part[1] < part[2]]
 
     def numbers(self) -> list[float]:
@@ -114,24 +133,38 @@ class Scale:
     @property
     def label(self) -> str:
         """The value and where it lies: '16.1 %: within'."""
-        return f"{self.shown}: {SIDES[self.side]}"
+        return f"{self.shown}: " + tr(SIDES[self.side])
 
     def says(self) -> str:
         """The picture in words."""
-        span = f"{figure(self.left)} to {figure(self.right, self.unit)}"
+        span = tr(
+            "{left} to {right}",
+            left=figure(self.left),
+            right=figure(self.right, self.unit),
+        )
         doubt = ""
         if self.reach is not None:
             low, high = self.reach
-            doubt = f", from {figure(low)} to {figure(high, self.unit)} by its doubt"
+            doubt = tr(
+                ", from {low} to {high} by its doubt",
+                low=figure(low),
+                high=figure(high, self.unit),
+            )
         where = {
-            "below": "below the window",
-            "within": "inside the window",
-            "above": "above the window",
-            "edge": "about at an edge of the window",
+            "below": tr("below the window"),
+            "within": tr("inside the window"),
+            "above": tr("above the window"),
+            "edge": tr("about at an edge of the window"),
         }[self.side]
-        return (
-            f"{self.name}: a scale from {span} with the window {edges(self.window)}. "
-            f"The value is {self.shown}{doubt}, {where}."
+        return tr(
+            "{name}: a scale from {span} with the window {window}. The "
+            "value is {shown}{doubt}, {where}.",
+            name=self.name,
+            span=span,
+            window=edges(self.window),
+            shown=self.shown,
+            doubt=doubt,
+            where=where,
         )
 
 
@@ -164,13 +197,14 @@ class Map:
         """The picture in words."""
         said = []
         for spot in self.spots:
-            read = " and ".join(
+            read = listed(
                 f"{figure(value, self.unit)}{f' ({word_of(mark)})' if mark else ''}"
                 for value, mark in zip(spot.values, spot.marks, strict=True)
             )
-            place = f", {spot.place}" if spot.place else ""
+            place = f", {tr(spot.place)}" if spot.place else ""
             said.append(f"{spot.number}{place}: {read}")
-        return f"A map of the {self.name}. {'; '.join(said)}. {' '.join(self.notes)}"
+        title = tr("A map of the {name}.", name=self.name)
+        return f"{title} {'; '.join(said)}. {' '.join(self.notes)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,25 +230,53 @@ class Strip:
     def says(self) -> str:
         """The picture in words."""
         whole = math.floor(self.held)
-        parts = [f"Step 1 {'holds' if whole == 1 else f'to {whole} hold'}"]
+        parts = [tr("Step 1 holds")]
+        if whole != 1:
+            parts = [tr("Step 1 to {last} hold", last=whole)]
         if whole != self.held:
-            parts.append(f"{whole + 1} holds in part")
+            parts.append(tr("{step} holds in part", step=whole + 1))
         gone = math.ceil(self.held) + 1
         if gone < self.steps:
-            parts.append(f"{gone} to {self.steps} are washed away")
+            parts.append(
+                tr("{first} to {last} are washed away", first=gone, last=self.steps)
+            )
         elif gone == self.steps:
-            parts.append(f"{gone} is washed away")
+            parts.append(tr("{step} is washed away", step=gone))
+        return tr(
+            "A wedge of {count} steps, dark to clear, and the stencil below it. "
+            "{parts}. {wanted}.",
+            count=self.steps,
+            parts=", ".join(parts),
+            wanted=self._wanted(),
+        )
+
+    def _wanted(self) -> str:
+        """Which step should be the last to hold, and how far off that is."""
+        wanted = figure(self.wanted)
         apart = self.wanted - self.held
-        wanted = f"The last step to hold should be {figure(self.wanted)}"
-        if apart:
-            way = "darker" if apart > 0 else "clearer"
-            count = figure(abs(apart))
-            wanted += f", {count} step{'' if count == '1' else 's'} {way} than it is"
-        else:
-            wanted += ", as it is"
-        return (
-            f"A wedge of {self.steps} steps, dark to clear, and the stencil below it. "
-            f"{', '.join(parts)}. {wanted}."
+        if not apart:
+            return tr(
+                "The last step to hold should be {wanted}, as it is", wanted=wanted
+            )
+        count = figure(abs(apart))
+        number = 1 if count == "1" else 2
+        if apart > 0:
+            return trn(
+                "The last step to hold should be {wanted}, {count} step darker than "
+                "it is",
+                "The last step to hold should be {wanted}, {count} steps darker than "
+                "it is",
+                number,
+                wanted=wanted,
+                count=count,
+            )
+        return trn(
+            "The last step to hold should be {wanted}, {count} step clearer than it is",
+            "The last step to hold should be {wanted}, {count} steps clearer than it "
+            "is",
+            number,
+            wanted=wanted,
+            count=count,
         )
 
 
@@ -239,11 +301,17 @@ class Profile:
         """The picture in words."""
         heights = self.heights()
         each = ", ".join(figure(one) for one in self.swings())
-        return (
-            f"The {self.name}, {len(heights)} of them from {figure(min(heights))} to "
-            f"{figure(max(heights), self.unit)}. From valley to peak the "
-            f"{len(self.pieces)} sampling lengths measure {each} {self.unit}, "
-            f"{figure(self.mean, self.unit)} on the mean."
+        return tr(
+            "The {name}, {count} of them from {low} to {high}. From valley to peak the "
+            "{lengths} sampling lengths measure {each} {unit}, {mean} on the mean.",
+            name=self.name,
+            count=len(heights),
+            low=figure(min(heights)),
+            high=figure(max(heights), self.unit),
+            lengths=len(self.pieces),
+            each=each,
+            unit=self.unit,
+            mean=figure(self.mean, self.unit),
         )
 
 
@@ -252,7 +320,7 @@ Picture = Scale | Map | Strip | Profile
 
 def word_of(mark: str) -> str:
     """A mark of a map as it is written."""
-    return SIDES.get(mark, mark)
+    return tr(SIDES.get(mark, mark)) if mark else ""
 
 
 def pictures_of(worked: Worked, knowledge: Knowledge) -> list[Picture]:
@@ -264,14 +332,15 @@ def pictures_of(worked: Worked, knowledge: Knowledge) -> list[Picture]:
     picture = own(worked, knowledge) if own else None
     if picture is not None:
         return [picture]
-    scales = (_scale(amount, knowledge) for amount in worked.amounts)
+    scales = (scale_of(amount, knowledge) for amount in worked.amounts)
     return [scale for scale in scales if scale is not None]
 
 
 # the scale
 
 
-def _scale(amount: Amount, knowledge: Knowledge) -> Scale | None:
+def scale_of(amount: Amount, knowledge: Knowledge) -> Scale | None:
+    """The scale of an amount; None where its output has no window."""
     judgement = verdict(amount, knowledge)
     if judgement is None or not math.isfinite(amount.value):
         return None
@@ -355,18 +424,28 @@ def _map(worked: Worked, knowledge: Knowledge) -> Map | None:
         )
     notes = []
     if window is not None:
-        notes.append(f"The window is {edges(window)}.")
+        notes.append(tr("The window is {range}.", range=edges(window)))
     if "edge" in marks:
-        notes.append("At edge: too near an edge of the window for one reading to tell.")
+        notes.append(
+            tr("At edge: too near an edge of the window for one reading to tell.")
+        )
     if places:
-        order = "middle first, then the corners" if places == FIVE else "row by row"
-        notes.append(f"Numbered in the order read: {order}, from the top left.")
+        order = (
+            tr("middle first, then the corners") if places == FIVE else tr("row by row")
+        )
+        says = tr(
+            "Numbered in the order read: {order}, from the top left.", order=order
+        )
+        notes.append(says)
     else:
         notes.append(
-            "Written in the order read; five or nine readings are shown where they lie."
+            tr(
+                "Written in the order read; five or nine readings are shown where "
+                "they lie."
+            )
         )
     if rounds > 1:
-        notes.append("Each round of readings stands below the one before.")
+        notes.append(tr("Each round of readings stands below the one before."))
     rows = max(spot.row for spot in spots) + 1
     return Map(one.name, one.unit, tuple(spots), rows, 3, tuple(notes))
 
@@ -396,7 +475,9 @@ def _marks(each: Sequence[float], one: Input, window: Window | None) -> list[str
         readings = [Reading(value, one.give_or_take, one.unit) for value in each]
         return [judged(reading, window).side for reading in readings]
     lowest, highest = min(each), max(each)
-    named = {lowest: "lowest", highest: "highest"} if lowest < highest else {}
+    named = {}
+    if lowest < highest:
+        named = {lowest: LOWEST, highest: HIGHEST}
     return [named.get(value, "") for value in each]
 
 

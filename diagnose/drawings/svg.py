@@ -20,6 +20,8 @@ from diagnose.drawings.pictures import (
     Strip,
     word_of,
 )
+from diagnose.language import tr
+from diagnose.records import Caution
 from diagnose.screens import printable
 from diagnose.workings import Worked, figure
 
@@ -28,7 +30,10 @@ MARGIN = 50
 LEFT, RIGHT = MARGIN, WIDTH - MARGIN
 LONG = RIGHT - LEFT
 
-TITLE, BODY, SMALL = 26, 17, 15
+EDGE = 4
+"""What is left around a drawing that stands alone."""
+
+TITLE, LARGE, BODY, SMALL = 26, 19, 17, 15
 """Sizes of letters."""
 
 LETTER, BOLD_LETTER = 0.57, 0.66
@@ -42,7 +47,7 @@ DOTTED = 40
 """So many heights of a profile are still drawn as dots."""
 
 
-def _wide(text: str, size: float, bold: bool = False) -> float:
+def wide_of(text: str, size: float, bold: bool = False) -> float:
     """About how wide a text is."""
     return len(text) * size * (BOLD_LETTER if bold else LETTER)
 
@@ -77,10 +82,22 @@ class Sheet:
 
     def block(self, text: str, size: float = BODY, bold: bool = False) -> None:
         """A text wrapped over the whole width, below what is there."""
-        most = int(LONG / _wide("x", size, bold))
+        most = int(LONG / wide_of("x", size, bold))
         for one in textwrap.wrap(printable(text), most):
             self.y += size * 1.35
             self.text(one, LEFT, self.y, size, bold=bold)
+
+    def warning(self, caution: Caution) -> None:
+        """What can hurt someone, behind a thick bar, below what is there."""
+        self.y += 14
+        top = self.y
+        name = f"! {caution.name[:1].upper()}{caution.name[1:]}."
+        text = printable(f"{caution.danger} {caution.do} {caution.ask}")
+        most = int((LONG - 22) / wide_of("x", SMALL))
+        for n, one in enumerate([name, *textwrap.wrap(text, most)]):
+            self.y += SMALL * 1.35
+            self.text(one, LEFT + 20, self.y, SMALL, bold=n == 0)
+        self.line(LEFT + 4, top, LEFT + 4, self.y + 5, thick=7)
 
     def line(
         self,
@@ -176,24 +193,53 @@ def sheet_of(worked: Worked, pictures: Sequence[Picture]) -> str:
     high = round(sheet.y + MARGIN)
     words = [picture.says() for picture in pictures]
     words += [text for text in (worked.means(), worked.check_next()) if text]
-    return _written(sheet, high, title, " ".join(words))
+    return written(sheet, high, title, " ".join(words))
 
 
-def _written(sheet: Sheet, high: int, title: str, words: str) -> str:
+def scale_alone(scale: Scale, says: str) -> str:
+    """A scale by itself, for a page that names it and says what it means.
+
+    Args:
+        scale: what is drawn.
+        says: what it means, which is said beside it to who can't see it.
+    """
+    sheet = Sheet()
+    sheet.y = -6.0
+    _scale(sheet, scale)
+    words = f"{scale.says()} {says}"
+    return written(sheet, round(sheet.y) + 6, scale.name, words, alone=True)
+
+
+def written(
+    sheet: Sheet, high: int, title: str, words: str, *, alone: bool = False
+) -> str:
+    """The SVG of all that was drawn.
+
+    Args:
+        sheet: what was drawn.
+        high: how far down it reaches.
+        title: its name.
+        words: the whole of it in words, for who can't see it.
+        alone: it goes into a page that has its own margins; else it has them, and the
+            marks of a film at its corners.
+    """
+
     class Described(drawsvg.Title):  # type: ignore[misc]
         TAG_NAME = "desc"
 
+    left, wide = (LEFT - EDGE, LONG + 2 * EDGE) if alone else (0, WIDTH)
     drawing = drawsvg.Drawing(
-        WIDTH,
+        wide,
         high,
+        origin=(left, 0),
         role="img",
         aria_labelledby="title words",
         font_family="sans-serif",
     )
     drawing.append(drawsvg.Title(printable(title), id="title"))
     drawing.append(Described(printable(words), id="words"))
-    drawing.append(drawsvg.Rectangle(0, 0, WIDTH, high, fill=WHITE))
-    for x in (MARGIN / 2, WIDTH - MARGIN / 2):
+    drawing.append(drawsvg.Rectangle(left, 0, wide, high, fill=WHITE))
+    for x in () if alone else (MARGIN / 2, WIDTH - MARGIN / 2):
         for y in (MARGIN / 2, high - MARGIN / 2):
             for part in _register_mark(x, y):
                 drawing.append(part)
@@ -214,6 +260,7 @@ def _register_mark(x: float, y: float) -> list[Any]:
 
 def _draw(sheet: Sheet, picture: Picture) -> None:
     if isinstance(picture, Scale):
+        _name(sheet, picture.name, picture.unit)
         _scale(sheet, picture)
     elif isinstance(picture, Map):
         _map(sheet, picture)
@@ -231,14 +278,13 @@ def _anchored(
     sheet: Sheet, text: str, x: float, y: float, size: float, bold: bool = False
 ) -> None:
     """A text about x, pushed in where it would leave the sheet."""
-    half = _wide(text, size, bold) / 2
+    half = wide_of(text, size, bold) / 2
     sheet.text(
         text, min(max(x, LEFT + half), RIGHT - half), y, size, "middle", bold=bold
     )
 
 
 def _scale(sheet: Sheet, scale: Scale) -> None:
-    _name(sheet, scale.name, scale.unit)
     x = scale.marker(lambda place: LEFT + place * LONG, 3.0)
     label, marker = sheet.y + 34, sheet.y + 58
     track, thick = sheet.y + 84, 30
@@ -251,8 +297,8 @@ def _scale(sheet: Sheet, scale: Scale) -> None:
             sheet.hatched(left, track + 6, wide, thick - 12)
     for name, begin, end in scale.parts():
         middle, bold = LEFT + (begin + end) / 2 * LONG, name == "window"
-        if (end - begin) * LONG > _wide(name, SMALL, bold) + 40:
-            sheet.text(name, middle, track + thick + 20, SMALL, "middle", bold=bold)
+        if (end - begin) * LONG > wide_of(tr(name), SMALL, bold) + 40:
+            sheet.text(tr(name), middle, track + thick + 20, SMALL, "middle", bold=bold)
     ends = [LEFT + scale.at(one) * LONG for one in scale.reach or ()]
     if scale.reach is not None and ends[0] < ends[1]:
         sheet.line(min(ends[0], x), marker, max(ends[1], x), marker, thick=3)
@@ -276,7 +322,7 @@ def _scale(sheet: Sheet, scale: Scale) -> None:
     taken: list[tuple[float, float]] = []
     for number in scale.numbers():
         text, at = figure(number), LEFT + scale.at(number) * LONG
-        half = _wide(text, BODY) / 2 + 4
+        half = wide_of(text, BODY) / 2 + 4
         place = min(max(at, LEFT + half), RIGHT - half)
         if all(abs(place - one) > half + other for one, other in taken):
             taken.append((place, half))
@@ -330,7 +376,10 @@ def _mark(sheet: Sheet, mark: str, x: float, y: float) -> None:
 
 
 def _strip(sheet: Sheet, strip: Strip) -> None:
-    _name(sheet, f"step wedge of {strip.steps} steps, and the stencil under it", "")
+    title = tr(
+        "step wedge of {count} steps, and the stencil under it", count=strip.steps
+    )
+    _name(sheet, title, "")
     lead = 72
     cell = (LONG - lead) / strip.steps
     start = LEFT + lead
@@ -338,9 +387,9 @@ def _strip(sheet: Sheet, strip: Strip) -> None:
     stencil, held = wedge + 78, wedge + 146
     size = SMALL if cell > 26 else 11
     for text, y in (
-        ("step", wedge - 8),
-        ("wedge", wedge + 33),
-        ("stencil", stencil + 27),
+        (tr("step"), wedge - 8),
+        (tr("wedge"), wedge + 33),
+        (tr("stencil"), stencil + 27),
     ):
         sheet.text(text, LEFT, y, SMALL)
     for step in range(strip.steps, 0, -1):
@@ -357,11 +406,11 @@ def _strip(sheet: Sheet, strip: Strip) -> None:
             sheet.hatched(x + 1, stencil, cell - 2, 44)
         else:
             sheet.box(x + 1, stencil, cell - 2, 44, thick=0.8, stroke_dasharray="3 4")
-    sheet.text("dark", start, wedge + 70, SMALL)
-    sheet.text("clear", RIGHT, wedge + 70, SMALL, "end")
+    sheet.text(tr("dark"), start, wedge + 70, SMALL)
+    sheet.text(tr("clear"), RIGHT, wedge + 70, SMALL, "end")
     for one, y, way, name in (
-        (strip.wanted, wedge - 28, 1, "wanted"),
-        (strip.held, stencil + 50, -1, "held"),
+        (strip.wanted, wedge - 28, 1, tr("wanted")),
+        (strip.held, stencil + 50, -1, tr("held")),
     ):
         x = start + strip.at(one) * strip.steps * cell
         sheet.pointer(x, y, 9, way)
@@ -373,14 +422,15 @@ def _strip(sheet: Sheet, strip: Strip) -> None:
             sheet.text(label, x + 16, at, 20, bold=True)
     y = held + 32
     key: list[tuple[str, Callable[[float], None]]] = [
-        ("holds", lambda x: sheet.box(x, y - 13, 24, 16, fill=BLACK, thick=1)),
+        (tr("holds"), lambda x: sheet.box(x, y - 13, 24, 16, fill=BLACK, thick=1)),
         (
-            "washed away",
+            tr("washed away"),
             lambda x: sheet.box(x, y - 13, 24, 16, thick=0.8, stroke_dasharray="3 4"),
         ),
     ]
     if any(0 < strip.holds(step) < 1 for step in range(1, strip.steps + 1)):
-        key.append(("holds in part", lambda x: sheet.hatched(x, y - 13, 24, 16)))
+        text = tr("holds in part")
+        key.append((text, lambda x: sheet.hatched(x, y - 13, 24, 16)))
     for n, (text, draw) in enumerate(key):
         draw(start + 180 * n)
         sheet.text(text, start + 180 * n + 34, y, SMALL)
@@ -444,9 +494,13 @@ def _profile(sheet: Sheet, profile: Profile) -> None:
         sheet.text(figure(swings[n]), middle, ground + 26, 20, "middle", bold=True)
     sheet.y = ground + 40
     sheet.block(
-        f"Under each of the {len(swings)} sampling lengths its height from the deepest "
-        f"valley to the highest peak, in {profile.unit}; on the mean "
-        f"{figure(profile.mean, profile.unit)}.",
+        tr(
+            "Under each of the {count} sampling lengths its height from the deepest "
+            "valley to the highest peak, in {unit}; on the mean {mean}.",
+            count=len(swings),
+            unit=profile.unit,
+            mean=figure(profile.mean, profile.unit),
+        ),
         SMALL,
     )
 

@@ -11,6 +11,8 @@ from xml.etree import ElementTree
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from diagnose import language, measures
+from diagnose.language import tr
 from diagnose.screens import percent, printable, time_it_takes
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -40,14 +42,22 @@ def _templates() -> Environment:
     environment.filters.update(
         percent=percent, takes=time_it_takes, capital=capital, lines=_lines
     )
+    environment.globals.update(tr=tr, language=_language)
     return environment
 
 
+def _language() -> str:
+    """The language of the page, as a browser and a screen reader know it."""
+    code = language.current()
+    return "en-GB" if code == language.ENGLISH else code
+
+
 def _shown(value: Any) -> Any:
-    """A text without signs that can't be seen or that turn a line round."""
+    """A text in the units in use, without signs that can't be seen or that turn a
+    line round."""
     if isinstance(value, Markup) or not isinstance(value, str):
         return value
-    return printable(value)
+    return printable(measures.shown(value))
 
 
 def _lines(text: str) -> list[str]:

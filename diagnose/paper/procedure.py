@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from statistics import median
 
+from diagnose.cases.index import all_cases
 from diagnose.cases.record import today
 from diagnose.cases.shop import Shop
+from diagnose.cases.waits import reading
 from diagnose.errors import AnswerError, DiagnoseError, quoted, unknown
 from diagnose.paper.page import html
 from diagnose.paper.report import listed, windows_of
@@ -19,6 +22,28 @@ from diagnose.workings import figure
 
 MOST = 8
 """So many ways of working are printed: those that keep most faults away."""
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """What past cases read of one thing, written with units."""
+
+    name: str
+    lowest: str
+    highest: str
+    middle: str
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """A window of the stage; `old` has its built-in edges where they were changed."""
+
+    window: Window
+    edges: str
+    own: bool
+    old: str
+    read: Read | None
 
 
 def procedure(
@@ -52,18 +77,12 @@ def procedure(
     common = knowledge.scales.how_common
     causes.sort(key=lambda one: (-common[one.how_common], one.id))
     ways = _ways(knowledge, causes)
+    past = _read_in(knowledge, shop) if shop is not None else {}
     numbers = [
-        {
-            "window": window,
-            "edges": edges(window),
-            "own": _own(window, before),
-            "seen": "",
-        }
+        _number(window, before, past.get(window.id))
         for window in knowledge.windows.values()
         if record.id in window.stages
     ]
-    if shop is not None:
-        _add_readings(numbers, knowledge, shop)
     readings = [
         one
         for one in knowledge.recorded().values()
@@ -75,8 +94,12 @@ def procedure(
     cautions = dict.fromkeys(id for ids in named for id in ids)
     cited = [
         source
-        for one in (*(fix for fix, _ in ways), *(n["window"] for n in numbers), *causes)
-        for source in one.sources  # type: ignore[attr-defined]
+        for sources in (
+            *(fix.sources for fix, _ in ways),
+            *(one.window.sources for one in numbers),
+            *(one.sources for one in causes),
+        )
+        for source in sources
     ]
     return html(
         "procedure.html",
@@ -108,19 +131,23 @@ def _ways(knowledge: Knowledge, causes: Sequence[Cause]) -> list[tuple[Fix, list
     return [(fix, names) for _, fix, names in found[:MOST]]
 
 
-def _own(window: Window, before: Mapping[str, Window] | None) -> str:
-    """What stood there before the shop changed it; '' where it did not."""
-    if before is None or before.get(window.id) == window:
-        return ""
-    old = before.get(window.id)
-    return f"built in: {edges(old)}" if old else "added by this shop"
+def _number(
+    window: Window, before: Mapping[str, Window] | None, read: Read | None
+) -> Number:
+    old = before.get(window.id) if before is not None else None
+    return Number(
+        window,
+        edges(window),
+        before is not None and old != window,
+        edges(old) if old is not None else "",
+        read,
+    )
 
 
-def _add_readings(
-    numbers: list[dict[str, object]], knowledge: Knowledge, shop: Path
-) -> None:
-    """Write beside each window what the shop's past cases read, if anything."""
-    kept = Shop(shop).all(knowledge).kept
+def _read_in(knowledge: Knowledge, shop: Path) -> dict[str, Read]:
+    """For each window what the shop's past cases read, if anything."""
+    kept = all_cases(Shop(shop, reading), knowledge).kept
+    found: dict[str, Read] = {}
     for id, windows in windows_of(knowledge).items():
         finding = knowledge.findings[id]
         values = []
@@ -130,14 +157,13 @@ def _add_readings(
                 values.append(read(text, finding).value)
             except DiagnoseError:
                 continue
-        if not values:
-            continue
-        low, high = figure(min(values)), figure(max(values), finding.unit or "")
-        middle = figure(median(values))
-        says = (
-            f"our cases: {finding.name} {low} to {high}, middle {middle} "
-            f"({len(values)} read)"
-        )
-        for number in numbers:
-            if number["window"] in windows:
-                number["seen"] = says
+        if values:
+            says = Read(
+                finding.name,
+                figure(min(values)),
+                figure(max(values), finding.unit or ""),
+                figure(median(values), finding.unit or ""),
+                len(values),
+            )
+            found |= {window.id: says for window in windows}
+    return found

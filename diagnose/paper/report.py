@@ -4,34 +4,48 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
 from markupsafe import Markup
 
 from diagnose.cases.record import Case, day_of, read_case, sheet_of, today
+from diagnose.cases.shop import Shop
 from diagnose.consultation import Consultation
-from diagnose.drawings.readings import svg_of
+from diagnose.drawings.pictures import SIDES, scale_of
 from diagnose.errors import AnswerError, FolderError
+from diagnose.fault_pictures import Pictured, pictured
+from diagnose.language import tr
 from diagnose.paper.page import html, inlined
 from diagnose.paper.trail import diagram
-from diagnose.plan import PlannedFix
+from diagnose.plan import Plan, PlannedFix
 from diagnose.ranking import RankedCause
 from diagnose.readings import Reading
-from diagnose.records import Finding, Input, Knowledge, Output, Window, Working
-from diagnose.screens import FULL, LEAST, LISTED, WORTH_NAMING, WORTH_REASONS, cited_as
+from diagnose.records import Finding, Knowledge, Output, Window
+from diagnose.screens import FULL, LEAST, WORTH_NAMING, WORTH_REASONS, cited_as
 from diagnose.sheets import DONT_KNOW, SOMEWHAT, Sheet, read_sheet
-from diagnose.workings import Amount, Worked, judged
+from diagnose.workings import Amount, Verdict, judged
 from diagnose.yamltext import YamlError, parse, read_text
 
-FIXES = 3
-"""So many fixes are spelled out in each part of the plan; the others are named."""
+FIRST_CAUSES = 5
+"""So many causes stand on the first page."""
+
+FIXES, NAMED = 2, 3
+"""So many fixes of each moment are spelled out, and so many more are named."""
+
+REASONS, FEWER = 2, 1
+"""So many answers are led in sentences to the first cause, and to the others."""
 
 DRAWN = 0.25
 """The way to a cause that is less likely is drawn only where it leads."""
 
 PICTURES, READINGS = 2, 8
 """So many pictures of findings, and of readings, are printed."""
+
+
+Fixes = dict[str, list[PlannedFix]]
+"""Fixes by moment."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,13 +58,22 @@ class Told:
     lacks: tuple[str, ...] = ()
 
 
-def told_in(path: Path, knowledge: Knowledge) -> Told:
+def told_in(path: Path, knowledge: Knowledge, shop: Path | None = None) -> Told:
     """A sheet, a kept consultation or a case, as it stands in a file.
+
+    Args:
+        path: the file; or where there is none, and a shop, the id of one of its cases.
+        knowledge: what the tool knows.
+        shop: the folder of a shop.
 
     Raises:
         SheetError, CaseError: all that is wrong with it.
-        FolderError: there is no such file, or it can't be read.
+        FolderError: there is no such file or case, or it can't be read.
     """
+    if shop is not None and not path.suffix and not path.exists():
+        kept = Shop(shop).read(str(path), knowledge)
+        held = Consultation(knowledge, sheet_of(kept.case, knowledge))
+        return Told(held, kept.id, kept.case, tuple(kept.told))
     if _is_case(path):
         read = read_case(path, knowledge)
         sheet = sheet_of(read.case, knowledge)
@@ -101,7 +124,44 @@ def report(told: Told) -> str:
     Raises:
         AnswerError: nothing was said of what went wrong.
     """
-    return html("report.html", **_parts(told))
+    parts = _parts(told)
+    held, knowledge = told.consultation, told.consultation.knowledge
+    ranking, full = parts["ranking"], parts["full"]
+    _, later, rest = _in_order(parts["plan"])
+    question, pictures = held.next_question(), _pictures(held, full)
+    named = [
+        *(one.cautions for one in chain(*parts["checks"].values())),
+        *(one.fix.cautions for one in chain(*later.values())),
+        *(one.finding.cautions for one, _ in pictures),
+        question.cautions if question is not None else (),
+    ]
+    beside = parts["beside"]
+    care = dict.fromkeys([*ranking.cautions, *chain(*named)])
+    more = {
+        "answers": _answers(held),
+        "unknown": _unknown(held.sheet, knowledge),
+        "overlap": sum(one.probability for one in ranking.causes) > 1.01,
+        "diagrams": {
+            one.cause: drawn
+            for number, one in enumerate(full)
+            if (number == 0 or one.probability >= DRAWN)
+            and (drawn := diagram(held.look, one)) is not None
+        },
+        "readings": _readings(held),
+        "pictures": pictures,
+        "later": later,
+        "rest": rest,
+        "care": [knowledge.cautions[id] for id in care if id not in beside],
+        "question": question,
+        "nothing_to_ask": "" if question else held.nothing_to_ask(),
+        "reasons": [REASONS, *[FEWER] * FULL],
+        "sides": SIDES,
+        "sources": _sources(
+            knowledge, full, [*parts["first"].values(), *chain(*later.values())]
+        ),
+        "confirmed": _confirmed(held, told.case),
+    }
+    return html("report.html", **parts, **more)
 
 
 def ticket(told: Told) -> str:
@@ -111,26 +171,29 @@ def ticket(told: Told) -> str:
         AnswerError: nothing was said of what went wrong.
     """
     parts = _parts(told)
-    first = {moment: part[0] for moment, part in parts["plan"].parts.items() if part}
-    names = [
-        parts["knowledge"].cautions[id].name
-        for id in dict.fromkeys(c for one in first.values() for c in one.fix.cautions)
-    ]
+    check = parts["checks"].get(parts["causes"][0].cause, [None])[0]
+    care = dict.fromkeys([*parts["beside"], *(check.cautions if check else ())])
+    cautions = parts["knowledge"].cautions
     likely = [one for one in parts["causes"] if one.probability >= WORTH_REASONS]
-    return html(
-        "ticket.html",
-        **(parts | {"first": first, "care": names, "likely": likely[:2]}),
-    )
+    more = {
+        "check": check,
+        "care": [cautions[id].name for id in care],
+        "likely": likely[:2],
+    }
+    return html("ticket.html", **parts, **more)
 
 
 def _parts(told: Told) -> dict[str, Any]:
-    """All that the templates show."""
+    """What the report and the ticket show."""
     held, case = told.consultation, told.case
     knowledge = held.knowledge
     if not held.look.known:
         raise AnswerError(
-            f"{told.name}: nothing was said of what went wrong, so there is nothing to "
-            "report."
+            tr(
+                "{name}: nothing was said of what went wrong, so there is nothing to "
+                "report.",
+                name=told.name,
+            )
         )
     ranking, plan = held.ranking(), held.plan()
     likely = [one for one in ranking.causes if one.probability >= LEAST]
@@ -140,35 +203,7 @@ def _parts(told: Told) -> dict[str, Any]:
         for number, one in enumerate(likely[:FULL])
         if number == 0 or one.probability >= WORTH_REASONS
     ]
-    question = held.next_question()
-    spelled = {
-        moment: [
-            one
-            for number, one in enumerate(part)
-            if number == 0 or one.chance >= WORTH_NAMING
-        ][:FIXES]
-        for moment, part in plan.parts.items()
-    }
-    rest = {
-        moment: [one for one in part if one not in spelled[moment]][:FIXES]
-        for moment, part in plan.parts.items()
-    }
-    checks = {
-        one.cause: knowledge.causes[one.cause].settled_by
-        for one in full
-        if one.cause in knowledge.causes
-    }
-    cautions = dict.fromkeys(ranking.cautions) | dict.fromkeys(
-        id
-        for part in (*spelled.values(), *rest.values())
-        for one in part
-        for id in one.fix.cautions
-    )
-    cautions |= dict.fromkeys(
-        id for every in checks.values() for one in every for id in one.cautions
-    )
-    if question is not None and question.id in knowledge.findings:
-        cautions |= dict.fromkeys(knowledge.findings[question.id].cautions)
+    first, _, _ = _in_order(plan)
     return {
         "told": told,
         "case": case,
@@ -176,52 +211,48 @@ def _parts(told: Told) -> dict[str, Any]:
         "knowledge": knowledge,
         "day": case.date if case else day_of(held.sheet.begun),
         "today": today(),
-        "answers": _answers(held),
-        "unknown": _unknown(held.sheet, knowledge),
         "ranking": ranking,
-        "causes": likely[:LISTED],
+        "causes": likely[:FIRST_CAUSES],
         "full": full,
-        "overlap": sum(one.probability for one in ranking.causes) > 1.01,
-        "diagrams": {
-            one.cause: drawn
-            for number, one in enumerate(full)
-            if (number == 0 or one.probability >= DRAWN)
-            and (drawn := diagram(held.look, one)) is not None
+        "checks": {
+            one.cause: knowledge.causes[one.cause].settled_by
+            for one in full
+            if one.cause in knowledge.causes
         },
-        "checks": checks,
-        "readings": _readings(held),
-        "pictures": _pictures(held, full),
         "plan": plan,
-        "spelled": spelled,
-        "rest": rest,
-        "cautions": [knowledge.cautions[id] for id in cautions],
-        "question": question,
-        "nothing_to_ask": "" if question else held.nothing_to_ask(),
-        "sources": _sources(knowledge, full, spelled),
-        "confirmed": _confirmed(held, case),
+        "first": first,
+        "beside": list(
+            dict.fromkeys(id for one in first.values() for id in one.fix.cautions)
+        ),
     }
 
 
-def _answers(held: Consultation) -> dict[str, list[str]]:
-    """What was found, in sentences, by what kind of thing it is."""
+def _in_order(plan: Plan) -> tuple[dict[str, PlannedFix], Fixes, Fixes]:
+    """For each moment the first fix, those spelled out later, and those only named.
+
+    What was tried and helped comes first.
+    """
+    first, later, rest = {}, {}, {}
+    for moment, part in plan.parts.items():
+        order = sorted(part, key=lambda one: not one.tried)
+        if order:
+            first[moment] = order[0]
+        later[moment] = [one for one in order[1:FIXES] if one.chance >= WORTH_NAMING]
+        rest[moment] = [one for one in order[1:] if one not in later[moment]][:NAMED]
+    return first, later, rest
+
+
+def _answers(held: Consultation) -> dict[str, list[tuple[str, bool]]]:
+    """What was found, in sentences, by what kind of thing it is; True for somewhat."""
     sheet, findings = held.sheet, held.knowledge.findings
-    groups: dict[str, list[str]] = {
-        "What is seen": [],
-        "What was checked": [],
-        "The set-up and what was done": [],
-    }
+    groups: dict[str, list[tuple[str, bool]]] = {"seen": [], "checked": [], "done": []}
     for id, value in {**sheet.answers, **sheet.set_up}.items():
         if value == DONT_KNOW:
             continue
         finding = findings[id]
         says = finding.sentence("yes" if value == SOMEWHAT else value)
-        says = f"Somewhat: {says}" if value == SOMEWHAT else says
-        title = {
-            "sign": "What is seen",
-            "timing": "What is seen",
-            "check": "What was checked",
-        }.get(finding.role, "The set-up and what was done")
-        groups[title].append(says)
+        kind = {"sign": "seen", "timing": "seen", "check": "checked"}
+        groups[kind.get(finding.role, "done")].append((says, value == SOMEWHAT))
     return {title: said for title, said in groups.items() if said}
 
 
@@ -263,90 +294,68 @@ def windows_of(
 
 
 def _readings(held: Consultation) -> list[dict[str, Any]]:
-    """Each reading with its value, and its picture where it has a window."""
+    """Each reading with its value, and its scale where it has a window."""
     look, knowledge = held.look, held.knowledge
     windows = windows_of(knowledge, held.sheet.given())
     found: list[dict[str, Any]] = []
     for id, reading in look.readings.items():
         finding = knowledge.findings[id]
         worked = look.derived.worked.get(id)
-        picture = None
         fitting = [w for w in windows.get(id, []) if w.unit == finding.unit]
-        if fitting and len([one for one in found if one["picture"]]) < READINGS:
-            picture = _picture(finding, reading, fitting[0], knowledge, len(found))
+        verdict = judged(reading, fitting[0]) if fitting else None
+        scale = None
+        if verdict is not None and len([r for r in found if r["scale"]]) < READINGS:
+            scale = _scale(finding, reading, verdict, knowledge, len(found))
         found.append(
             {
                 "name": finding.name,
                 "value": str(reading),
-                "written": held.sheet.readings.get(id, ""),
+                "verdict": verdict,
                 "follows": worked.working.name if worked else "",
-                "picture": picture,
+                "scale": scale,
             }
         )
     return found
 
 
-def _picture(
-    finding: Finding, reading: Reading, window: Window, knowledge: Knowledge, n: int
-) -> Markup:
-    """A reading on the scale of its window, drawn as a working of one number is."""
-    output = Output(
-        id="value", name=finding.name, unit=finding.unit or "", window=window.id
-    )
+def _scale(
+    finding: Finding, reading: Reading, verdict: Verdict, knowledge: Knowledge, n: int
+) -> Markup | None:
+    """A reading on the scale of its window; None where it can't be drawn."""
+    from diagnose.drawings.svg import scale_alone
+
+    unit, window = finding.unit or "", verdict.window.id
     doubt = 2 * reading.give_or_take
     amount = Amount(
-        output,
+        Output(id="value", name=finding.name, unit=unit, window=window),
         reading.value,
         reading.give_or_take,
         reading.value - doubt,
         reading.value + doubt,
     )
-    working = Working(
-        id=finding.id,
-        status=finding.status,
-        sources=finding.sources,
-        name=finding.name,
-        topic="",
-        works="",
-        what=finding.name,
-        inputs=[
-            Input(id="value", name=finding.name, lowest=0, highest=0, how=finding.how)
-        ],
-        gives=[output],
-        formula="-",
-        means=judged(reading, window).says,
-        example={"value": "0"},
-    )
-    worked = Worked(working, {}, (), (amount,))
-    return inlined(svg_of(worked, knowledge), f"reading-{n}")
-
-
-def picture_of(knowledge: Knowledge, finding: Finding) -> str | None:
-    """The SVG of a finding; None where none is drawn of it."""
-    if finding.pictured is None:
+    scale = scale_of(amount, knowledge)
+    if scale is None:
         return None
-    from diagnose.drawings.faults.sheet import svg_of as sheet_of
-    from diagnose.fault_pictures import pictured
-
-    return sheet_of(pictured(knowledge, finding.id))
+    return inlined(scale_alone(scale, verdict.says), f"reading-{n}")
 
 
 def _pictures(
     held: Consultation, causes: Iterable[RankedCause]
-) -> list[tuple[Finding, Markup]]:
+) -> list[tuple[Pictured, Markup]]:
     """Pictures of the findings that speak most for the causes."""
+    from diagnose.drawings.faults.sheet import pair_of
+
     findings = held.knowledge.findings
     ids = dict.fromkeys(
         voice.finding
         for cause in causes
         for voice in cause.speaks_for
-        if voice.value != "no"
+        if voice.value != "no" and findings[voice.finding].pictured
     )
-    found: list[tuple[Finding, Markup]] = []
-    for id in ids:
-        svg = picture_of(held.knowledge, findings[id])
-        if svg is not None and len(found) < PICTURES:
-            found.append((findings[id], inlined(svg, f"picture-{len(found)}")))
+    found = []
+    for n, id in enumerate(list(ids)[:PICTURES]):
+        shown = pictured(held.knowledge, id)
+        found.append((shown, inlined(pair_of(shown), f"picture-{n}")))
     return found
 
 
@@ -365,7 +374,7 @@ def _confirmed(held: Consultation, case: Case | None) -> list[str]:
 def _sources(
     knowledge: Knowledge,
     causes: Iterable[RankedCause],
-    plan: Mapping[str, list[PlannedFix]],
+    fixes: Iterable[PlannedFix],
 ) -> list[str]:
     """What the printed causes, links and fixes rest on, each source once."""
     cited: dict[str, None] = {}
@@ -375,9 +384,8 @@ def _sources(
         for voice in one.speaks_for:
             record = knowledge.findings[voice.finding]
             cited |= dict.fromkeys(record.sources)
-    for part in plan.values():
-        for fix in part:
-            cited |= dict.fromkeys(fix.fix.sources)
+    for fix in fixes:
+        cited |= dict.fromkeys(fix.fix.sources)
     return listed(knowledge, cited)
 
 

@@ -11,11 +11,14 @@ from diagnose.ranking import RankedCause
 from diagnose.rules import Link
 
 WIDE = 840
-BETWEEN = 54
+BETWEEN = 36
 """Between two columns of boxes; the threads run there."""
 
-LINE, PAD, GAP = 20, 10, 16
-LETTER = 9.4
+SHARE = 1.7
+"""An answer is a sentence, so its box is so many times as wide as the other boxes."""
+
+LINE, PAD, GAP = 19, 8, 10
+LETTER = 8.8
 """A letter is about so wide."""
 
 MOST = 6
@@ -34,6 +37,7 @@ class Box:
     text: str
     lines: list[str]
     column: int
+    wide: float
     x: float = 0.0
     y: float = 0.0
 
@@ -59,16 +63,16 @@ class Thread:
 
 @dataclass(frozen=True, slots=True)
 class Diagram:
-    """All that is drawn, and the same in words."""
+    """All that is drawn, and what leads to what in it."""
 
     cause: str
     boxes: tuple[Box, ...]
     threads: tuple[Thread, ...]
     wide: float
-    box: float
     tall: float
     left_out: int
-    says: str
+    ways: tuple[tuple[str, ...], ...]
+    """Each answer, and the names on its way to the cause."""
 
 
 def diagram(look: Look, cause: RankedCause) -> Diagram | None:
@@ -88,10 +92,11 @@ def diagram(look: Look, cause: RankedCause) -> Diagram | None:
     ends: dict[str, str] = {}
     far = max(len(voice.way) for voice in shown)
     columns = max(far + 1, 3)
-    box = (WIDE - BETWEEN * (columns - 1)) / columns
+    others = (WIDE - BETWEEN * (columns - 1)) / (columns - 1 + SHARE)
+    answer = SHARE * others
     for voice in shown:
         start = f"answer {voice.finding}"
-        boxes[start] = _box(start, "answer", voice.says, 0, box)
+        boxes[start] = _box(start, "answer", voice.says, 0, answer)
         before = start
         for number, link in enumerate(voice.way):
             steps_left = len(voice.way) - 1 - number
@@ -100,20 +105,20 @@ def diagram(look: Look, cause: RankedCause) -> Diagram | None:
             column = columns - 1 - steps_left
             if here not in boxes:
                 name = owner_name(look.model, link)
-                boxes[here] = _box(here, kind, name, column, box)
+                boxes[here] = _box(here, kind, name, column, others)
             boxes[here].column = min(boxes[here].column, column)
             links[f"{before}>{here}"] = link
             ends[f"{before}>{here}"] = here
             before = here
-    tall = _place(list(boxes.values()), columns, box)
+    joined = {key: (boxes[key.partition(">")[0]], boxes[ends[key]]) for key in links}
+    tall = _place(list(boxes.values()), list(joined.values()), columns, others)
     threads = []
     for key, link in links.items():
-        begin, end = boxes[key.partition(">")[0]], boxes[ends[key]]
+        begin, end = joined[key]
         strong = strengths[link.strength] >= STRONG
-        threads.append(_thread(begin, end, box, strong, link.strength))
-    said = "; ".join(
-        f"{voice.says.rstrip('.')} – "
-        + " – ".join(owner_name(look.model, link) for link in voice.way)
+        threads.append(_thread(begin, end, strong, link.strength))
+    ways = tuple(
+        (voice.says.rstrip("."), *(owner_name(look.model, link) for link in voice.way))
         for voice in shown
     )
     return Diagram(
@@ -121,10 +126,9 @@ def diagram(look: Look, cause: RankedCause) -> Diagram | None:
         tuple(boxes.values()),
         tuple(threads),
         WIDE,
-        box,
         tall,
         len(voices) - len(shown),
-        f"From left to right, from what was found to the cause: {said}.",
+        ways,
     )
 
 
@@ -133,25 +137,39 @@ def _box(id: str, kind: str, text: str, column: int, wide: float) -> Box:
     lines = textwrap.wrap(text, letters) or [""]
     if len(lines) > 6:
         lines = [*lines[:5], f"{lines[5][: letters - 2]} …"]
-    return Box(id, kind, text, lines, column)
+    return Box(id, kind, text, lines, column, wide)
 
 
-def _place(boxes: list[Box], columns: int, wide: float) -> float:
-    """Put each box into its column, the columns centred on each other."""
-    step = wide + BETWEEN
+def _place(
+    boxes: list[Box], joined: list[tuple[Box, Box]], columns: int, others: float
+) -> float:
+    """Put each box into its column, as high as what leads to it is on the mean."""
+    step, start = others + BETWEEN, (SHARE - 1) * others
     stacks = [[box for box in boxes if box.column == n] for n in range(columns)]
     heights = [sum(b.tall for b in s) + GAP * max(len(s) - 1, 0) for s in stacks]
     tall = max(heights)
-    for n, (stack, height) in enumerate(zip(stacks, heights, strict=True)):
-        y = (tall - height) / 2 + 2
+    for n, stack in enumerate(stacks):
+        wanted = {
+            box.id: [begin.middle for begin, end in joined if end is box] or [tall / 2]
+            for box in stack
+        }
+        middles = {id: sum(each) / len(each) for id, each in wanted.items()}
+        if n:
+            stack.sort(key=lambda box: middles[box.id])
+        y = 2 if n else (tall - heights[0]) / 2 + 2
         for box in stack:
-            box.x, box.y = n * step, y
-            y += box.tall + GAP
+            box.x = (start if n else 0) + n * step
+            box.y = max(middles[box.id] - box.tall / 2, y) if n else y
+            y = box.y + box.tall + GAP
+        low = tall + 2
+        for box in reversed(stack):
+            box.y = min(box.y, low - box.tall)
+            low = box.y - GAP
     return tall + 4
 
 
-def _thread(begin: Box, end: Box, wide: float, strong: bool, word: str) -> Thread:
-    x, y = begin.x + wide, begin.middle
+def _thread(begin: Box, end: Box, strong: bool, word: str) -> Thread:
+    x, y = begin.x + begin.wide, begin.middle
     to_x, to_y = end.x - 8, end.middle
     bend = (to_x - x) / 2
     path = f"M{x:.0f} {y:.0f}C{x + bend:.0f} {y:.0f} {to_x - bend:.0f} {to_y:.0f} "

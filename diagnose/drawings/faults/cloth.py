@@ -13,7 +13,6 @@ from diagnose.drawings.faults.scene import (
     Panel,
     Point,
     chance,
-    wander,
 )
 
 Numbers = Mapping[str, float]
@@ -138,12 +137,12 @@ def section(numbers: Numbers) -> Panel:
     """A stencil cut through, print side down, with an open edge at its right."""
     pitch, thread, thick = _threads_cut(numbers)
     most = max(numbers["print-side"], numbers["squeegee-side"], 40) / 100 * thick
-    panel = Panel(4.5 * pitch, thick + 2 * most + thread * 1.8, "µm")
+    panel = Panel(3.2 * pitch, thick + 2 * most + thread * 1.2, "µm")
     middle = panel.high / 2
     over = numbers["squeegee-side"] / 100 * thick
     under = numbers["print-side"] / 100 * thick
     follows = numbers["weave"] / 100
-    steps, end = 200, 3.25 * pitch
+    steps, end = 200, 2.25 * pitch
     lower = []
     for n in range(steps + 1):
         x = end * n / steps
@@ -159,32 +158,30 @@ def section(numbers: Numbers) -> Panel:
         MID,
     )
     _mesh_cut(panel, pitch, thread, thick, middle)
-    panel.note(panel.wide * 0.02, panel.high * 0.13, key="squeegee-side")
-    panel.note(panel.wide * 0.02, panel.high * 0.96, key="print-side")
+    for level in (middle - thick / 2, middle + thick / 2):
+        panel.stroke(((0, level), (panel.wide, level)), thread / 16, BLACK, dashed=True)
+    above, below = (f"{numbers[side]:g} %" for side in ("squeegee-side", "print-side"))
+    panel.note(panel.wide * 0.02, panel.high * 0.11, above, key="squeegee-side")
+    panel.note(panel.wide * 0.02, panel.high * 0.97, below, key="print-side")
     return panel
 
 
 def scum(numbers: Numbers) -> Panel:
-    """Open mesh between two walls of stencil, cut through; a skin is left in it."""
-    pitch, thread, thick = _threads_cut(numbers)
-    over = 0.2 * thick
-    panel = Panel(5 * pitch, thick + 2 * over + thread * 2.4, "µm")
-    middle = panel.high / 2
-    top, bottom = middle - thick / 2 - over * 0.4, middle + thick / 2 + over
-    left, right = 1.25 * pitch, 3.75 * pitch
-    panel.box(0, top, left, bottom - top, MID)
-    panel.box(right, top, panel.wide - right, bottom - top, MID)
-    _mesh_cut(panel, pitch, thread, thick, middle)
-    skin = numbers["skin"]
-    if skin:
-        rng = chance(5)
-        ups = wander(81, skin * 0.25, rng)
-        xs = [left + (right - left) * n / 80 for n in range(81)]
-        upper = [(x, middle - skin / 2 + up) for x, up in zip(xs, ups, strict=True)]
-        lower = [(x, middle + skin / 2 + up) for x, up in zip(xs, ups, strict=True)]
-        panel.area([*upper, *reversed(lower)], BLACK)
-    panel.note(panel.wide * 0.02, panel.high * 0.13, key="squeegee-side")
-    panel.note(panel.wide * 0.02, panel.high * 0.96, key="print-side")
+    """Open mesh in a stencil against the light, with a skin in some of its openings."""
+    count, thread = numbers["mesh-count"], numbers["thread-diameter"]
+    pitch, opening = mesh.pitch(count), mesh.opening(count, thread)
+    panel = Panel(16 * pitch, 12 * pitch, "µm", BLACK)
+    rng, share = chance(5), numbers["covered"] / 100
+    places = [(rng.uniform(3, 13), rng.uniform(3, 9)) for _ in range(5)]
+    openings = [
+        (min(hypot(i - a, j - b) + rng.uniform(0, 0.8) for a, b in places), i, j)
+        for i in range(2, 14)
+        for j in range(2, 10)
+    ]
+    openings.sort()
+    for n, (_, i, j) in enumerate(openings):
+        tone = MID if n < share * len(openings) else WHITE
+        panel.box(i * pitch, j * pitch, opening, opening, tone)
     return panel
 
 

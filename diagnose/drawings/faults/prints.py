@@ -56,23 +56,20 @@ def bleed(numbers: Numbers) -> Panel:
 
 def thicker(numbers: Numbers) -> Panel:
     """Lines and dots that come out wider than they are in the stencil."""
-    return _lines(numbers["growth"] / 1000)
-
-
-def _lines(growth: float) -> Panel:
+    growth = numbers["growth"] / 1000
     panel = Panel(WIDE, HIGH, "mm")
     x = 0.8
     for width in (0.15, 0.25, 0.4, 0.6):
-        wide = max(0.0, width + 2 * growth)
-        if wide:
-            panel.box(x - growth, 0.6, wide, 3.0, BLACK)
         if growth:
-            panel.box(x + width / 2 - 0.012, 0.6, 0.024, 3.0, WHITE)
+            panel.box(x - growth, 0.6 - growth, width + 2 * growth, 3 + 2 * growth, MID)
+        panel.box(x, 0.6, width, 3.0, BLACK)
         x += width + 0.9
     for n in range(6):
         for row in range(2):
-            radius = 0.12 + 0.04 * n + growth
-            panel.disc(1.1 + 1.12 * n, 4.25 + 0.95 * row, radius, BLACK)
+            x, y, radius = 1.1 + 1.12 * n, 4.25 + 0.95 * row, 0.12 + 0.04 * n
+            if growth:
+                panel.disc(x, y, radius + growth, MID)
+            panel.disc(x, y, radius, BLACK)
     return panel
 
 
@@ -128,10 +125,10 @@ def peeled(numbers: Numbers) -> Panel:
 
         panel.area(ring(x, y, torn), WHITE)
     for x, y in flakes[::3]:
-        size = rng.uniform(0.2, 0.35)
+        size, wave = rng.uniform(0.25, 0.4), rng.uniform(0, 6)
 
-        def flake(t: float, r: float = size) -> float:
-            return r * (1 + 0.3 * sin(3 * t))
+        def flake(t: float, r: float = size, w: float = wave) -> float:
+            return r * (1 + 0.3 * sin(2 * t + w) + 0.12 * sin(5 * t + w))
 
         panel.area(ring(x + 0.5, y + 0.5, flake), MID, outlined=True)
     return panel

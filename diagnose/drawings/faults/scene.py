@@ -55,7 +55,7 @@ class Stroke:
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """A word or a number at a place; `key` stands for a label of the record."""
+    """A word or number at a place, behind the label that `key` names in the record."""
 
     x: float
     y: float

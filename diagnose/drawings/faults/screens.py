@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import atan, degrees, exp, hypot, pi, radians, sin, tan
+from math import atan, exp, hypot, pi, radians, sin, tan
 
 from diagnose.calculations import undercut
 from diagnose.drawings.faults.scene import (
@@ -29,9 +29,9 @@ def _screen(inside: str = WHITE) -> Panel:
     return panel
 
 
-def _coat(panel: Panel, tone: float = 0.45) -> None:
-    """The coat of the screens below: lines the way the trough went."""
-    panel.screened(10, 8, 44, 32, lambda x, y: tone, 26, 2)
+def _coat(panel: Panel) -> None:
+    """The coat of the screens below."""
+    panel.box(10, 8, 44, 32, MID)
 
 
 def stop_line(numbers: Numbers) -> Panel:
@@ -41,7 +41,7 @@ def stop_line(numbers: Numbers) -> Panel:
     thick = numbers["line"] / 10
     if thick:
         panel.box(10, 22 - thick / 2, 44, thick, BLACK)
-        panel.box(10, 22 + thick / 2, 44, 0.35, WHITE)
+        panel.box(10, 22 + thick / 2, 44, 0.5, WHITE)
     return panel
 
 
@@ -160,10 +160,14 @@ def corner_weak(numbers: Numbers) -> Panel:
         return 1 - light_share(x - 32, y - 24, numbers["lamp-distance"])
 
     panel.screened(RAIL, RAIL, WIDE - 2 * RAIL, HIGH - 2 * RAIL, tone, 34)
-    for i, j in ((0, 0), (-22, -16), (21, -16), (-22, 16), (21, 16)):
+    for i, j in ((0, 0), (-22, -16), (22, -16), (-22, 16), (22, 16)):
         share = light_share(i, j, numbers["lamp-distance"])
-        panel.note(32 + i - 3.5, 24 + j + 1, f"{100 * share:.0f} %")
+        panel.note(32 + i - 4, 24 + j + 1, f"{100 * share:.0f} %")
     return panel
+
+
+NAMED = 40
+"""µm; a gap at least so high has its name written into it."""
 
 
 def undercut_section(numbers: Numbers) -> Panel:
@@ -179,7 +183,7 @@ def undercut_section(numbers: Numbers) -> Panel:
     left = undercut.line_left(line, source, distance, 0, gap, layer, film)
     wide = line * 2.6
     base, sky = 100.0, 90.0
-    panel = Panel(wide, sky + base + gap + film * 0 + layer + 40, "µm")
+    panel = Panel(wide, sky + base + gap + layer + 40, "µm")
     start, stop = (wide - line) / 2, (wide + line) / 2
     top = sky
     under = top + base + gap
@@ -212,6 +216,8 @@ def undercut_section(numbers: Numbers) -> Panel:
         panel.stroke((begin, inside, foot), wide / 150, BLACK, dashed=True)
     panel.note(wide * 0.02, top + base * 0.62, key="film")
     panel.note(wide * 0.02, under + layer * 0.5 + 8, key="stencil")
+    if gap >= NAMED:
+        panel.note(wide * 0.02, under - gap / 2 + 8, key="air")
     panel.note(wide * 0.44, 48, key="light")
     return panel
 
@@ -235,17 +241,19 @@ def soft_middle(numbers: Numbers) -> Panel:
 
 
 def off_contact(numbers: Numbers) -> Panel:
-    """Screen, blade and piece from the side; the mesh hangs so many mm above it."""
-    panel = Panel(60.0, 20.0, "mm")
-    gap, piece = numbers["off-contact"], 16.0
+    """Screen and piece from the side, the blade lifted; the mesh so many mm above."""
+    panel = Panel(60.0, 22.0, "mm")
+    gap, piece = numbers["off-contact"], 18.0
     panel.box(0, piece, 60, 4, MID)
     mesh = piece - gap - 0.35
     for x in (0.0, 55.0):
         panel.box(x, mesh - 6, 5, 6, MID, outlined=True)
-    touch = piece - 0.35
-    panel.stroke(((5, mesh), (28, touch), (30, touch), (55, mesh)), 0.7, BLACK)
-    panel.area(((26, 2), (31, 2), (31, touch - 2), (29.3, touch - 0.6),
-                (26, touch - 4)), BLACK)  # fmt: skip
-    angle = degrees(atan(gap / 23))
-    panel.note(34, 4, f"{gap:g} mm, {angle:.1f}°")
+    panel.stroke(((0, mesh), (60, mesh)), 0.7, BLACK)
+    tip = mesh - 2.5
+    panel.area(((25, 0), (32, 0), (32, tip - 2), (28.5, tip), (25, tip - 2)), BLACK)
+    if gap:
+        panel.stroke(((44, mesh), (44, piece)), 0.3, BLACK)
+        for end, way in ((mesh + 0.3, 1), (piece, -1)):
+            panel.area(((44, end), (43.2, end + way), (44.8, end + way)), BLACK)
+    panel.note(46, piece - 0.6 if gap >= 2 else mesh - 2, f"{gap:g} mm")
     return panel

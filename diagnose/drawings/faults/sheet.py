@@ -18,6 +18,7 @@ from diagnose.drawings.faults.scene import (
     Panel,
     Stroke,
 )
+from diagnose.language import tr
 from diagnose.screens import printable
 
 if TYPE_CHECKING:
@@ -41,10 +42,13 @@ def svg_of(shown: Pictured) -> str:
     sheet.line(svg.LEFT, sheet.y, svg.RIGHT, sheet.y, thick=4)
     top, ends = sheet.y, []
     for n, (name, panel, says) in enumerate(
-        ((GOOD, shown.good, shown.good_says), (BAD, shown.bad, shown.bad_says))
+        (
+            (tr(GOOD), shown.good, shown.good_says),
+            (tr(BAD), shown.bad, shown.bad_says),
+        )
     ):
         x = svg.LEFT + n * (EACH + GAP)
-        sheet.text(name, x, top + 30, 19, bold=True)
+        sheet.text(name, x, top + 30, svg.LARGE, bold=True)
         y = _panel(sheet, panel, x, top + 44, f"p{n}", shown.record.labels)
         for one in textwrap.wrap(printable(says), int(EACH / (svg.BODY * svg.LETTER))):
             y += svg.BODY * 1.35
@@ -59,8 +63,24 @@ def svg_of(shown: Pictured) -> str:
         sheet.text(says, svg.LEFT + 38, sheet.y, svg.SMALL)
     sheet.y += 8
     sheet.block(shown.with_numbers, svg.SMALL)
+    for caution in shown.cautions:
+        sheet.warning(caution)
     high = round(sheet.y + svg.MARGIN)
-    return svg._written(sheet, high, shown.title(), shown.words())
+    return svg.written(sheet, high, shown.title(), shown.words())
+
+
+def pair_of(shown: Pictured) -> str:
+    """Both panels alone, for a page that says the rest beside them."""
+    from diagnose.fault_pictures import BAD, GOOD
+
+    sheet = svg.Sheet()
+    ends = []
+    for n, (name, panel) in enumerate(((tr(GOOD), shown.good), (tr(BAD), shown.bad))):
+        x = svg.LEFT + n * (EACH + GAP)
+        sheet.text(name, x, 20, svg.LARGE, bold=True)
+        ends.append(_panel(sheet, panel, x, 32, f"p{n}", shown.record.labels))
+    high = round(max(ends)) + 4
+    return svg.written(sheet, high, shown.title(), shown.words(), alone=True)
 
 
 def _panel(
@@ -99,11 +119,12 @@ def _note(
     labels: dict[str, str],
 ) -> None:
     """A word on a white patch, so that it is read on any ground."""
-    text = note.text or labels.get(note.key, note.key)
+    name = labels.get(note.key, note.key)
+    text = ": ".join(part for part in (name, note.text) if part)
     left, foot = x + note.x * scale, y + note.y * scale
-    wide = svg._wide(text, svg.SMALL)
+    wide = svg.wide_of(text, svg.SMALL)
     sheet.parts.append(
-        drawsvg.Rectangle(left - 3, foot - 14, wide + 2, 18, fill=TONES[WHITE])
+        drawsvg.Rectangle(left - 3, foot - 14, wide + 12, 18, fill=TONES[WHITE])
     )
     sheet.text(text, left, foot, svg.SMALL)
 
