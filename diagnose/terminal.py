@@ -499,10 +499,9 @@ class Interview(FollowUp):
         for unclear in understood.unclear:
             self._ask_which(unclear.words, unclear.findings)
         for maybe in understood.maybe[:ASKED]:
-            if (
-                not self.consultation.sheet.given().keys()
-                >= dict(maybe.meanings).keys()
-            ):
+            known = self.consultation.sheet.given().keys()
+            named = self.consultation.suspected(maybe.words)
+            if not named and not dict(maybe.meanings).keys() <= known:
                 self._ask_whether(maybe)
 
     def _mention_suspect(self, cause: str) -> None:

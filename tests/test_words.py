@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from diagnose.guesses import ASKED
 from diagnose.readings import read
 from diagnose.records import Finding, Knowledge
 from diagnose.words import Heard, Listener, Unclear, Understood
@@ -652,31 +653,67 @@ SENTENCES = parse(
 )[0]
 
 
-def figures(listener: Listener, half: str) -> tuple[float, float]:
-    """Precision and recall on one half of the sentences."""
-    right = wrong = missed = 0
+def figures(
+    knowledge: Knowledge, listener: Listener, half: str
+) -> tuple[float, float, float]:
+    """Precision and recall on one half of the sentences, and the recall with what is
+    asked about."""
+    right = wrong = missed = asked = 0
     for sentence in SENTENCES:
         if sentence["half"] != half:
             continue
-        got = heard(listener.listen(sentence["says"]))
+        understood = listener.listen(sentence["says"])
+        offered = {id for one in understood.unclear for id in one.findings}
+        offered |= {one.finding for one in understood.twofold}
+        for maybe in understood.maybe[:ASKED]:
+            offered |= dict(maybe.meanings).keys()
+        got = {
+            id: as_meant(knowledge, sentence["hears"], id, value)
+            for id, value in heard(understood).items()
+        }
         for either, value in sentence["hears"].items():
             hits = [id for id in either.split(" | ") if got.get(id) == value]
             right += bool(hits)
             missed += not hits
+            asked += not hits and not offered.isdisjoint(either.split(" | "))
             for id in hits:
                 del got[id]
         for finding, value in sentence.get("may", {}).items():
             if got.get(finding) == value:
                 del got[finding]
         wrong += len(got)
-    return right / (right + wrong), right / (right + missed)
+    meant = right + missed
+    return right / (right + wrong), right / meant, (right + asked) / meant
 
 
-@pytest.mark.parametrize("half", ["tune", "held out", "blind"])
-def test_how_well_it_understands(built_in: Knowledge, half: str) -> None:
-    precision, recall = figures(Listener(built_in), half)
-    assert precision >= 0.90
-    assert recall >= 0.80
+def as_meant(knowledge: Knowledge, meant: dict[str, str], id: str, value: str) -> str:
+    """A reading as the sentence has it, where it is the same in other words."""
+    finding = knowledge.findings[id]
+    for ids, text in meant.items():
+        if finding.kind == "reading" and id in ids.split(" | "):
+            one, other = read(text, finding).value, read(value, finding).value
+            if one == pytest.approx(other, rel=0.01):
+                return text
+    return value
+
+
+@pytest.mark.parametrize(
+    ("half", "precise", "found", "with_asked"),
+    [
+        ("tune", 0.90, 0.80, 0.90),
+        ("held out", 0.90, 0.80, 0.90),
+        ("blind", 0.90, 0.80, 0.88),
+        ("unseen", 0.76, 0.56, 0.70),
+    ],
+)
+def test_how_well_it_understands(
+    built_in: Knowledge, half: str, precise: float, found: float, with_asked: float
+) -> None:
+    """The halves are told apart at the head of `sentences.yaml`."""
+    precision, recall, recall_with_asked = figures(built_in, Listener(built_in), half)
+    assert precision >= precise
+    assert recall >= found
+    assert recall_with_asked >= with_asked
 
 
 def test_sentences_name_known_findings(built_in: Knowledge) -> None:
