@@ -6,9 +6,13 @@ import functools
 import re
 import unicodedata
 from collections.abc import Iterator
+from difflib import SequenceMatcher
 
 from diagnose.errors import near
 from diagnose.records import Knowledge, Term
+
+SLIP = 0.75
+"""So much alike are a word and a slip of the pen for it."""
 
 ARTICLES = ("a ", "an ", "the ")
 WHERE = ("in ", "on ", "at ", "during ")
@@ -50,7 +54,7 @@ class Glossary:
         if said in self._by_word:
             return self._by_word[said]
         meant = near(said, self._by_word)
-        if meant is not None:
+        if meant is not None and SequenceMatcher(None, said, meant).ratio() >= SLIP:
             return self._by_word[meant]
         inside = self.standing_in(said)
         return inside[0] if len(inside) == 1 else None
