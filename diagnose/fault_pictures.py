@@ -25,6 +25,10 @@ if TYPE_CHECKING:
 GOOD, BAD = mark("as it should be"), mark("the fault")
 
 
+DRAWN = ("black", "mid", "white")
+"""The tones of a picture, as its record names them."""
+
+
 @dataclass(frozen=True, slots=True)
 class Pictured:
     """A finding's picture: the good, the bad, and all its words."""
@@ -65,9 +69,14 @@ class Pictured:
         )
 
     def tones(self) -> list[tuple[str, str]]:
-        labels = self.record.labels
+        """Each tone by its name, and what it stands for."""
         names = {"black": tr("black"), "mid": tr("grey"), "white": tr("white")}
-        return [(names[tone], labels[tone]) for tone in names if tone in labels]
+        return [(names[tone], says) for tone, says in self.labels()]
+
+    def labels(self) -> list[tuple[str, str]]:
+        """Each tone that has one, and what it stands for."""
+        labels = self.record.labels
+        return [(tone, labels[tone]) for tone in DRAWN if tone in labels]
 
 
 def pictured(knowledge: Knowledge, id: str, words: Sequence[str] = ()) -> Pictured:

@@ -207,14 +207,14 @@ def wanted(kept: str = "") -> str:
 
 
 def known(code: str, where: str = "language", folder: Path | None = None) -> str:
-    """The code, if there is such a language.
+    """The code, if there is such a language; that of a place ('es_MX.UTF-8') too.
 
     Raises:
         AnswerError: there is none.
     """
     there = languages(folder)
     for one in there:
-        if one.lower() == code.lower():
+        if one.lower() in (code.lower(), code.lower().partition("_")[0]):
             return one
     raise AnswerError(
         f"{where}: there is no language {quoted(code)}{nearest(code, there)}; there "

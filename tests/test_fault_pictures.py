@@ -23,6 +23,7 @@ from diagnose.drawings.faults.sheet import TONES, svg_of
 from diagnose.drawings.svg import LETTER, WIDTH
 from diagnose.errors import DiagnoseError
 from diagnose.fault_pictures import pictured, show
+from diagnose.language import ENGLISH, use
 from diagnose.records import Knowledge
 from diagnose.screens import new_console
 
@@ -239,3 +240,16 @@ def test_every_record_has_a_chart(built_in: Knowledge) -> None:
         for id in list(getattr(built_in, kind))[::25]:
             if id in built_in.recorded() or kind != "findings":
                 ElementTree.fromstring(chart_svg(chart_of(built_in, id)))
+
+
+def test_a_picture_can_be_written_in_spanish(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its tones are told by what the record calls them, not by a translated name."""
+    monkeypatch.setenv("DIAGNOSE_LANGUAGE", "es_MX.UTF-8")
+    path = tmp_path / "sawtooth.svg"
+    try:
+        assert main(["picture", "edges-sawtooth", str(path)]) == 0
+    finally:
+        use(ENGLISH)
+    assert "<svg" in path.read_text()

@@ -56,9 +56,9 @@ def svg_of(shown: Pictured) -> str:
         ends.append(y)
     sheet.y = max(ends) + 20
     sheet.line(svg.LEFT, sheet.y, svg.RIGHT, sheet.y)
-    for tone, says in shown.tones():
+    for tone, says in shown.labels():
         sheet.y += 26
-        fill = TONES[MID if tone == "grey" else tone]
+        fill = TONES[tone]
         sheet.box(svg.LEFT, sheet.y - 14, 26, 17, fill=fill, thick=1)
         sheet.text(says, svg.LEFT + 38, sheet.y, svg.SMALL)
     sheet.y += 8
