@@ -13,6 +13,7 @@ from diagnose import typed
 from diagnose.errors import AnswerError
 from diagnose.language import mark, tr, trn
 from diagnose.model import model_of
+from diagnose.newcomer_screens import show_terms, show_terms_in, term_named
 from diagnose.practice_fixes import fixes_offered
 from diagnose.practice_progress import show_progress, show_so_far
 from diagnose.practise import (
@@ -73,6 +74,10 @@ HELP = (
     (mark("stop"), mark("stop here; the round is kept, and goes on next time")),
     (mark("help"), mark("these words")),
 )
+
+
+TERM = ("term", "what is")
+"""What is said to have a word of the trade explained."""
 
 
 class _Stop(Exception):
@@ -226,6 +231,15 @@ class Practice:
             )
         elif typed.command(text) == "help" or low == "?":
             self._show_help()
+        elif typed.command(text) == "terms":
+            says = [told.question.text for told in play.told]
+            signs = [self.knowledge.findings[id].sentence("yes") for id in play.signs]
+            show_terms_in(self.console, self.knowledge, [*signs, *says])
+        elif (aside := typed.aside(text)) is not None and aside[0] in TERM:
+            try:
+                show_terms(self.console, [term_named(self.knowledge, aside[1])])
+            except AnswerError as error:
+                self._complain(str(error))
         elif low in ("so far", tr("so far")) or typed.command(text) == "where":
             for told in play.told or ():
                 self._show_told(told)
@@ -253,6 +267,10 @@ class Practice:
             cause = self._meant(words, named, "a cause")
             if cause is not None and PREFIX + cause in self.knowledge.findings:
                 self._ask(play, PREFIX + cause)
+        elif typed.command(text) is not None or typed.aside(text) is not None:
+            self._complain(
+                tr("Write: look … , it is … , so far, hint, give up or stop.")
+            )
         else:
             looked = _behind(low, ("look at ", "look "), tr("look …"))
             self._look(play, low if looked is None else looked)

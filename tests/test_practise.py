@@ -682,3 +682,14 @@ def test_a_stage_without_a_fault_is_told(built_in: Knowledge, tmp_path: Path) ->
     practice.stage = "none-such"
     with pytest.raises(AnswerError, match="another stage"):
         practice.run()
+
+
+def test_asking_for_a_word_looks_at_nothing(
+    built_in: Knowledge, tmp_path: Path
+) -> None:
+    """Words are explained, commands of the interview are refused; no minute is lost."""
+    lines = ["terms", "what is mesh", "term moiré", "why", "back", "so far", "stop"]
+    _, text = held(built_in, tmp_path, lines)
+    assert "mesh: The woven cloth" in text
+    assert "moiré: A pattern" in text
+    assert "Nothing but what you saw first." in text
