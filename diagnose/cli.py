@@ -125,7 +125,7 @@ def interview(
 
     known = load()
     _refuse_a_mistyped_command(said, known)
-    folder = keep_in if keep_in is not None else consultations_folder()
+    folder = consultations_folder(keep_in)
     interview = Interview(known, folder, shop=shop_folder(shop), load=load)
     return interview.run(" ".join(said))
 
@@ -157,7 +157,7 @@ def open_(
     def load() -> Knowledge:
         return load_knowledge(knowledge, shop_folder(shop))
 
-    folder = keep_in if keep_in is not None else consultations_folder()
+    folder = consultations_folder(keep_in)
     interview = Interview(load(), folder, shop=shop_folder(shop), load=load)
     if number is None:
         return interview.show_open()
@@ -600,7 +600,7 @@ def practise(
                 stages=", ".join(known.stages),
             )
         )
-    folder = keep_in if keep_in is not None else consultations_folder()
+    folder = consultations_folder(keep_in)
     practice = Practice(known, folder, level, stage)
     return practice.show_progress() if progress else practice.run()
 
@@ -672,7 +672,7 @@ def _on_paper(
     if sheet is not None and file is None and sheet.suffix in (".html", ".htm"):
         sheet, file = None, sheet
     if sheet is None:
-        sheet = paper.newest(keep_in if keep_in is not None else consultations_folder())
+        sheet = paper.newest(consultations_folder(keep_in))
     folder = shop_folder(shop)
     told = paper.told_in(sheet, load_knowledge(knowledge, folder), folder)
     page = paper.report(told) if kind == "report" else paper.ticket(told)
@@ -714,9 +714,7 @@ def procedure(
 def _written(name: str) -> int:
     from diagnose import screens
 
-    screens.line(
-        screens.new_console(), tr("Written: {name} (open it, and print it)", name=name)
-    )
+    screens.show_written(screens.new_console(), name)
     return 0
 
 

@@ -87,11 +87,11 @@ def quoted(word: str) -> str:
     return repr(word if len(word) <= LONGEST else f"{word[:LONGEST]}…")
 
 
-def near(word: str, known: Iterable[str]) -> str | None:
-    """The nearest valid name; None where none is near."""
+def near(word: str, known: Iterable[str], least: float = 0.6) -> str | None:
+    """The nearest valid name; None where none is alike by at least so much."""
     if len(word) > LONGEST:
         return None
-    found = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
+    found = difflib.get_close_matches(word, list(known), n=1, cutoff=least)
     return found[0] if found else None
 
 

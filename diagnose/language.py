@@ -198,12 +198,15 @@ def wanted(kept: str = "") -> str:
     if kept:
         return kept
     locale = next(filter(None, map(os.environ.get, LOCALES)), None) or ""
-    place = locale.split(".")[0].split("@")[0]
-    if place.split("_")[0] in ("", "C", "POSIX", ENGLISH):
-        return ENGLISH
-    there = languages()
-    found = (code for code in (place, place.split("_")[0]) if code in there)
-    return next(found, ENGLISH)
+    return _code_of(locale.split(".")[0].split("@")[0], languages()) or ENGLISH
+
+
+def _code_of(place: str, there: Iterable[str]) -> str | None:
+    """The language of a place, 'es_MX', as it is called here: that of the place itself
+    before that of all places; None where there is neither."""
+    codes = {code.lower(): code for code in there}
+    place = place.lower()
+    return codes.get(place) or codes.get(place.partition("_")[0])
 
 
 def known(code: str, where: str = "language", folder: Path | None = None) -> str:
@@ -213,9 +216,8 @@ def known(code: str, where: str = "language", folder: Path | None = None) -> str
         AnswerError: there is none.
     """
     there = languages(folder)
-    for one in there:
-        if one.lower() in (code.lower(), code.lower().partition("_")[0]):
-            return one
+    if (found := _code_of(code, there)) is not None:
+        return found
     raise AnswerError(
         f"{where}: there is no language {quoted(code)}{nearest(code, there)}; there "
         f"are {', '.join(there)}."

@@ -37,6 +37,14 @@ def show_terms_in(console: Console, knowledge: Knowledge, texts: Iterable[str]) 
     line(console, tr("For any other write term and the word, such as: term mesh count"))
 
 
+def show_term(console: Console, knowledge: Knowledge, words: str) -> None:
+    """The word of the trade that is meant, or that there is none."""
+    try:
+        show_terms(console, [term_named(knowledge, words)])
+    except AnswerError as error:
+        bullet(console, "?", str(error))
+
+
 def show_terms(console: Console, terms: Iterable[Term]) -> None:
     """Words of the trade, a bullet each."""
     for term in terms:

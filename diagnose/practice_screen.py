@@ -13,7 +13,7 @@ from diagnose import typed
 from diagnose.errors import AnswerError
 from diagnose.language import mark, tr, trn
 from diagnose.model import model_of
-from diagnose.newcomer_screens import show_terms, show_terms_in, term_named
+from diagnose.newcomer_screens import show_term, show_terms_in
 from diagnose.practice_fixes import fixes_offered
 from diagnose.practice_progress import show_progress, show_so_far
 from diagnose.practise import (
@@ -236,10 +236,7 @@ class Practice:
             signs = [self.knowledge.findings[id].sentence("yes") for id in play.signs]
             show_terms_in(self.console, self.knowledge, [*signs, *says])
         elif (aside := typed.aside(text)) is not None and aside[0] in TERM:
-            try:
-                show_terms(self.console, [term_named(self.knowledge, aside[1])])
-            except AnswerError as error:
-                self._complain(str(error))
+            show_term(self.console, self.knowledge, aside[1])
         elif low in ("so far", tr("so far")) or typed.command(text) == "where":
             for told in play.told or ():
                 self._show_told(told)

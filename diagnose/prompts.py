@@ -18,9 +18,8 @@ from diagnose.errors import AnswerError, DiagnoseError
 from diagnose.language import listed, mark, tr
 from diagnose.newcomer_screens import (
     show_steps,
-    show_terms,
+    show_term,
     show_terms_in,
-    term_named,
 )
 from diagnose.records import Knowledge
 from diagnose.screens import bullet, line, new_console, shortened, show_where
@@ -284,7 +283,7 @@ class Prompts:
     ) -> None:
         """Answer 'why not …', 'what if …', 'term …', 'why 2' and 'steps 2'."""
         if what == "term":
-            self._show_term(words)
+            show_term(self.console, self.knowledge, words)
         elif what == "steps":
             self._show_look(typed.numbers(words)[0], prompt)
         elif what == "why":
@@ -320,13 +319,6 @@ class Prompts:
                 show_what_if(self.console, meant, then)
             else:
                 self._complain(then or prompt.takes)
-
-    def _show_term(self, words: str) -> None:
-        """Explain a word of the trade."""
-        try:
-            show_terms(self.console, [term_named(self.knowledge, words)])
-        except AnswerError as error:
-            self._complain(str(error))
 
     def _show_looks(self, prompt: Prompt) -> None:
         """Tell how to look for what is asked, in three steps."""

@@ -144,6 +144,11 @@ def bullet(console: Console, mark: str, text: str, indent: int = 0) -> None:
         console.print(Text(f"{' ' * indent}{lead} {part.plain.rstrip()}"))
 
 
+def show_written(console: Console, name: str) -> None:
+    """Which page was written."""
+    line(console, tr("Written: {name} (open it, and print it)", name=name))
+
+
 def heading(console: Console, text: str) -> None:
     """Print a heading, underlined so that it is one without any style."""
     console.print()

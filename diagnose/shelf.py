@@ -82,11 +82,14 @@ def _is_shop(folder: Path) -> bool:
     return any((folder / name).is_dir() for name in SHOP_HOLDS)
 
 
-def consultations_folder() -> Path:
-    """Where consultations are kept: DIAGNOSE_FOLDER, or the user's data folder."""
-    named = os.environ.get(FOLDER_VARIABLE)
-    if named:
-        return Path(named)
+def consultations_folder(named: Path | None = None) -> Path:
+    """Where consultations are kept: the folder that is named, the one of
+    DIAGNOSE_FOLDER, or the user's data folder."""
+    if named is not None:
+        return named
+    told = os.environ.get(FOLDER_VARIABLE)
+    if told:
+        return Path(told)
     return Path(platformdirs.user_data_dir("diagnose", appauthor=False))
 
 

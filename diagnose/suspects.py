@@ -7,6 +7,7 @@ cause stands, so that someone who is sure of the wrong thing sees why it is not 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 from diagnose.english import root_of
 from diagnose.records import Knowledge
@@ -24,14 +25,22 @@ def suspected(knowledge: Knowledge, text: str) -> list[str]:
     words = cut(text)
     roots = [root_of(word.text) for word in words]
     found: dict[str, tuple[int, int]] = {}
-    for cause in knowledge.causes.values():
-        for name in cause.called:
-            wanted = [root_of(word.text) for word in cut(name)]
-            for first, last in _places(roots, wanted, words):
-                if not _denied(words, first):
-                    place = (first, -(last - first))
-                    found[cause.id] = min(place, found.get(cause.id, place))
+    for cause, wanted in _names(knowledge):
+        for first, last in _places(roots, wanted, words):
+            if not _denied(words, first):
+                place = (first, -(last - first))
+                found[cause] = min(place, found.get(cause, place))
     return sorted(found, key=lambda cause: (found[cause], cause))
+
+
+@lru_cache(maxsize=4)
+def _names(knowledge: Knowledge) -> list[tuple[str, list[str]]]:
+    """The roots of each name of each cause."""
+    return [
+        (cause.id, [root_of(word.text) for word in cut(name)])
+        for cause in knowledge.causes.values()
+        for name in cause.called
+    ]
 
 
 def _denied(words: list[Word], at: int) -> bool:

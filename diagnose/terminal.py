@@ -506,28 +506,28 @@ class Interview(FollowUp):
 
     def _mention_suspect(self, cause: str) -> None:
         """Tell where a cause stands that the person named; it counts as no answer."""
-        places = [one for one, _, _ in self.consultation.chances()]
         name = self.knowledge.causes[cause].name
-        if cause in places and self._anything_seen():
-            place = places.index(cause)
-            chance = percent(self.consultation.chances()[place][2])
-            leads = tr(
-                "“{name}”. It leads so far, with {chance}; what you see decides.",
-                name=name,
-                chance=chance,
-            )
-            stands = tr(
-                "“{name}”. It stands at {chance} so far, as number {place}; what you "
-                "see decides. 'why not {place}' tells what speaks against it.",
-                name=name,
-                chance=chance,
-                place=place + 1,
-            )
-            says = stands if place else leads
-        else:
+        chances = self.consultation.chances() if self._anything_seen() else []
+        places = [one for one, _, _ in chances]
+        if cause not in places:
             says = tr(
                 "“{name}”. Nothing said so far points to it; what you see decides.",
                 name=name,
+            )
+        elif cause == places[0]:
+            says = tr(
+                "“{name}”. It leads so far, with {chance}; what you see decides.",
+                name=name,
+                chance=percent(chances[0][2]),
+            )
+        else:
+            place = places.index(cause)
+            says = tr(
+                "“{name}”. It stands at {chance} so far, as number {place}; what you "
+                "see decides. 'why not {place}' tells what speaks against it.",
+                name=name,
+                chance=percent(chances[place][2]),
+                place=place + 1,
             )
         bullet(self.console, tr("You suspect:"), says)
 

@@ -6,7 +6,6 @@ import functools
 import re
 import unicodedata
 from collections.abc import Iterator
-from difflib import SequenceMatcher
 
 from diagnose.errors import near
 from diagnose.records import Knowledge, Term
@@ -53,8 +52,8 @@ class Glossary:
         said = _asked(words)
         if said in self._by_word:
             return self._by_word[said]
-        meant = near(said, self._by_word)
-        if meant is not None and SequenceMatcher(None, said, meant).ratio() >= SLIP:
+        meant = near(said, self._by_word, SLIP)
+        if meant is not None:
             return self._by_word[meant]
         inside = self.standing_in(said)
         return inside[0] if len(inside) == 1 else None

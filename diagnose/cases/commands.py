@@ -14,7 +14,7 @@ from diagnose.cli import BAD_INPUT, KnowledgeFolder, ShopFolder, case_app, path_
 from diagnose.errors import AnswerError
 from diagnose.language import tr
 from diagnose.records import Knowledge
-from diagnose.screens import line, new_console, print_json
+from diagnose.screens import line, new_console, print_json, show_written
 from diagnose.shelf import SHOP_VARIABLE, near_shop, shop_folder
 
 JsonFlag = Annotated[bool, Parameter(negative="", help="Print one JSON object.")]
@@ -88,7 +88,7 @@ def add(
     console = new_console()
     known = knowledge_for(knowledge, where)
     guide = Guide(where, known, console, line_reader(console))
-    return guide.add(keep_in if keep_in is not None else consultations_folder())
+    return guide.add(consultations_folder(keep_in))
 
 
 @case_app.command(name="list")
@@ -311,7 +311,7 @@ def watch(
 
         name = put(watch_page(kept, known, by, where.folder.resolve().name), file, "")
         console = new_console()
-        line(console, tr("Written: {name} (open it, and print it)", name=name))
+        show_written(console, name)
         show_broken(console, cases.broken)
         return BAD_INPUT if cases.broken else 0
     found = watched(kept, known, by)
